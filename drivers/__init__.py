@@ -1,0 +1,1 @@
+"""Drivers for references, sources and meter ports; the only home of pyvisa."""

@@ -1,0 +1,1 @@
+"""TOML to values, every fault with file, line and column."""

@@ -1,0 +1,1 @@
+"""Answers the run machine's requests: everything that touches the world."""

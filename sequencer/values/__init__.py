@@ -1,0 +1,1 @@
+"""Frozen values that travel between the rooms, and the text parsers that need no file."""

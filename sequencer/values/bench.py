@@ -1,0 +1,199 @@
+"""What stands on one table: references, sources, artifacts, data ports; and what a simulated table hides."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from sequencer.values.measure import Measure
+
+SourceKind = Literal["dc source", "generator", "by hand"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cover:
+    """What a device serves: a measure, magnitudes from `low` to `high` in SI units, a band in hertz if ac."""
+
+    measure: Measure
+    low: float
+    high: float
+    band: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reference:
+    """An instrument that is believed.
+
+    Attributes:
+        driver: `scpi` for a SCPI-1999 multimeter, `port` for a meter read through its data port, `keyed` for eyes.
+        dialect: Name of the words that the driver speaks, for example `scpi-1999`; for a port the line format.
+        address: VISA address, empty when keyed.
+        identity: What the reply to an identification must contain; empty accepts any.
+        model_file: The model file, from the bench file's folder.
+        calibrated: Date of the last calibration; None with `never`.
+        never: It has never been calibrated: points are a comparison and get no pass or fail.
+        certificate: Number of the certificate.
+        covers: Where it may be used, in the order preferred.
+        accuracy_includes_calibration: Whether the certificate's uncertainty is already in the printed accuracy; None
+            if unknown, which adds it.
+        calibration_uncertainty: Expanded uncertainty of the calibration (k = 2) as a share of the value.
+    """
+
+    name: str
+    driver: Literal["scpi", "port", "keyed"] = "scpi"
+    dialect: str = "scpi-1999"
+    address: str = ""
+    identity: str = ""
+    model_file: str = ""
+    calibrated: date | None = None
+    never: bool = False
+    certificate: str = ""
+    covers: tuple[Cover, ...] = ()
+    accuracy_includes_calibration: bool | None = None
+    calibration_uncertainty: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A device that puts something on the terminals.
+
+    Attributes:
+        kind: Which driver drives it.
+        dialect: Name of the words that the driver speaks.
+        address: VISA address, empty by hand.
+        identity: What the reply to an identification must contain; empty accepts any.
+        covers: What it can give.
+        max_voltage: Hard limit in volts that no step may exceed.
+        max_current: Hard limit in amperes that no step may exceed.
+        compliance: Highest voltage in a current loop; None takes the smaller of `max_voltage` and 30 V.
+        bipolar: Whether it gives both signs by itself.
+        output_ohm: Output resistance.
+        distortion: Share of the third harmonic, for average-responding units; None if undeclared.
+        settle_s: Seconds until a setting is steady; None if unknown.
+    """
+
+    name: str
+    kind: SourceKind
+    dialect: str = "scpi-1999"
+    address: str = ""
+    identity: str = ""
+    covers: tuple[Cover, ...] = ()
+    max_voltage: float | None = None
+    max_current: float | None = None
+    compliance: float | None = None
+    bipolar: bool = False
+    output_ohm: float = 0.0
+    distortion: float | None = None
+    settle_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Artifact:
+    """A resistor or capacitor with a certified value, its expanded uncertainty and coverage factor, SI units."""
+
+    name: str
+    measures: Measure
+    value: float
+    uncertainty: float
+    coverage: float = 2.0
+    calibrated: date | None = None
+    certificate: str = ""
+    frequency: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Port:
+    """The data port of the unit (or reference) with this label.
+
+    Attributes:
+        label: Unit label.
+        address: VISA address of the port.
+        format: Registered name of what it sends; `lines` uses `pattern`.
+        pattern: Regular expression with the groups `value` and, optionally, `unit` and `function`.
+        baud: Bits per second.
+        data_bits: Bits per character.
+        dtr: Level of the line that may power an adapter; None leaves it.
+        rts: Likewise.
+    """
+
+    label: str
+    address: str
+    format: str = "lines"
+    pattern: str = r"^\s*(?P<value>[+-]?(?:\d+\.?\d*|OL))\s*(?P<unit>[pnuµmkMG]?(?:V|A|Ω|ohm|Hz|F|°C|%))\b.*$"
+    baud: int = 9600
+    data_bits: int = 8
+    dtr: bool | None = None
+    rts: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrueError:
+    """What a simulated thing really does on one range: shown = value·(1 + gain) + offset, offset in SI units.
+
+    Attributes:
+        measures: Which measure.
+        full_scale: Printed value of the range in SI units; None for every range without an entry of its own.
+        dial: Dial position, empty for any.
+        gain: Dimensionless.
+        offset: In SI units.
+        meant_to_fail: The bench's author wants the unit outside its limits here.
+    """
+
+    measures: Measure
+    full_scale: float | None = None
+    dial: str = ""
+    gain: float = 0.0
+    offset: float = 0.0
+    meant_to_fail: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedFault:
+    """A mishap told to a simulated thing: what happens, and from which count of requests on."""
+
+    what: str
+    after: int = 0
+    times: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedThing:
+    """What a simulated unit, reference or source hides from the tool.
+
+    Attributes:
+        label: A unit's label or a device's name.
+        port: Whether a simulated unit has a data port.
+        errors: Its true errors.
+        noise_digits: Standard deviation of its display in units of the last digit.
+        bandwidth_hz: Corner of an ac function; None for none.
+    """
+
+    label: str
+    port: bool = False
+    errors: tuple[TrueError, ...] = ()
+    noise_digits: float = 0.2
+    bandwidth_hz: float | None = None
+    faults: tuple[PlannedFault, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedBench:
+    """The hidden truth of a simulated bench; `answer_s` is how long the simulated person takes to read a display."""
+
+    things: tuple[SimulatedThing, ...] = ()
+    answer_s: float = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """A whole bench; temperature in °C, relative humidity as a share, mains in hertz, lead resistance in ohms."""
+
+    title: str = ""
+    references: tuple[Reference, ...] = ()
+    sources: tuple[Source, ...] = ()
+    artifacts: tuple[Artifact, ...] = ()
+    ports: tuple[Port, ...] = ()
+    temperature: float | None = None
+    humidity: float | None = None
+    mains_hz: float = 50.0
+    lead_ohm: float = 0.05
+    simulated: SimulatedBench | None = None

@@ -1,0 +1,264 @@
+"""Requests of the run machine and the events that answer them; both survive JSON.
+
+An event names the request that it answers. Times are seconds on one monotonic clock of the segment (one process).
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwitchOff:
+    """Bring every source's output to off before anyone touches a lead."""
+
+    id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireSetup:
+    """Have leads and dials put as the setup says."""
+
+    id: str
+    setup: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeSetup:
+    """Apply the setup's probe level and see whether reference and units agree roughly."""
+
+    id: str
+    setup: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApplyStep:
+    """Put the step's stimulus on the terminals, trim it and let it settle."""
+
+    id: str
+    step: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapturePorts:
+    """Read all these units' ports around the same reference readings."""
+
+    id: str
+    step: str
+    repeat: int
+    units: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskUnit:
+    """Ask what one unit's display shows; `attempt` counts the takes from 0."""
+
+    id: str
+    step: str
+    unit: int
+    repeat: int
+    attempt: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finish:
+    """Nothing is left to measure: close the run."""
+
+    id: str
+
+
+Request = SwitchOff | WireSetup | ProbeSetup | ApplyStep | CapturePorts | AskUnit | Finish
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One reading as captured, of a unit or of a reference.
+
+    Attributes:
+        of: A unit's label or a reference's name.
+        text: What was shown or sent, verbatim.
+        at_s: When, on the segment's clock.
+        format: `keyed`, `scpi`, or a port format.
+        assumed_unit: Prefixed unit that a bare number was taken in, for example `mV`.
+        function: Dial position and selection, or the measure of a reference.
+        range_in_force: Printed value of the range that was set, in SI units; None where the display chooses.
+        aperture_s: Integration time; None if unknown.
+        value: Parsed from `text`, SI units; None if it is no number, infinite on overload.
+        resolution: One unit of the last digit in SI units; None if unknown.
+        half_width: Half of a flickering interval in SI units, else 0.
+    """
+
+    of: str
+    text: str
+    at_s: float
+    format: str
+    assumed_unit: str = ""
+    function: str = ""
+    range_in_force: float | None = None
+    aperture_s: float | None = None
+    value: float | None = None
+    resolution: float | None = None
+    half_width: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SegmentStarted:
+    """A process took the run up: what it found on the bench, by name."""
+
+    answers: str = ""
+    at_s: float = 0.0
+    simulated: bool = False
+    seed: int | None = None
+    identities: tuple[tuple[str, str], ...] = ()
+    temperature: float | None = None
+    version: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwitchedOff:
+    """Every source confirmed its output off."""
+
+    answers: str
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wired:
+    """The operator confirmed leads and dials; how many of each were moved since the setup before."""
+
+    answers: str
+    at_s: float
+    setup: str
+    lead_moves: int = 0
+    dial_turns: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Probed:
+    """The probe's outcome; `complaint` is empty when all agreed."""
+
+    answers: str
+    at_s: float
+    setup: str
+    complaint: str = ""
+    reference: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Applied:
+    """The stimulus stands; `source_setting` is what trimming ended at, in SI units."""
+
+    answers: str
+    at_s: float
+    step: str
+    settled: bool
+    source_setting: float
+    flags: tuple[str, ...] = ()
+    reference: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoopOpened:
+    """Reference near zero and source in compliance: the point is void for all units."""
+
+    answers: str
+    at_s: float
+    step: str
+    reference: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitReading:
+    """A reading with the unit's number and its flags; None in `reading` says that nothing came, with the reason."""
+
+    unit: int
+    reading: Reading | None = None
+    reason: str = ""
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Captured:
+    """All ports of a step, once, with the reference before and after."""
+
+    answers: str
+    at_s: float
+    step: str
+    repeat: int
+    units: tuple[UnitReading, ...] = ()
+    reference: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keyed:
+    """One typed reading with the reference around it; the prompt came at `asked_s`, Enter at `at_s`."""
+
+    answers: str
+    at_s: float
+    asked_s: float
+    step: str
+    repeat: int
+    attempt: int
+    unit: UnitReading
+    reference: tuple[Reading, ...] = ()
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenAgain:
+    """The operator wants a unit's latest reading of this step once more, and why."""
+
+    answers: str
+    at_s: float
+    step: str
+    unit: int
+    repeat: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skipped:
+    """The operator, or the machine after a repeated mishap, leaves units of a step unread."""
+
+    answers: str
+    at_s: float
+    step: str
+    units: tuple[int, ...]
+    repeat: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """A remark for the record, by the operator or by the tool."""
+
+    at_s: float
+    text: str
+    answers: str = ""
+    step: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SegmentEnded:
+    """The process let the run go: `finished`, `operator`, `bench` or `error`; and whether the output was seen off."""
+
+    at_s: float
+    outcome: Literal["finished", "operator", "bench", "error"]
+    text: str = ""
+    outputs_off: bool = True
+    answers: str = ""
+
+
+Event = (
+    SegmentStarted
+    | SwitchedOff
+    | Wired
+    | Probed
+    | Applied
+    | LoopOpened
+    | Captured
+    | Keyed
+    | TakenAgain
+    | Skipped
+    | Noted
+    | SegmentEnded
+)

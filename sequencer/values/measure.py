@@ -1,0 +1,35 @@
+"""What can be measured, named as the trade names it."""
+
+from typing import Literal, get_args
+
+Measure = Literal[
+    "dc voltage",
+    "ac voltage",
+    "dc current",
+    "ac current",
+    "resistance",
+    "capacitance",
+    "frequency",
+    "diode",
+    "temperature",
+    "duty cycle",
+    "other",
+]
+MEASURES: tuple[Measure, ...] = get_args(Measure)
+
+UNITS: dict[Measure, str] = {
+    "dc voltage": "V",
+    "ac voltage": "V",
+    "dc current": "A",
+    "ac current": "A",
+    "resistance": "Ω",
+    "capacitance": "F",
+    "frequency": "Hz",
+    "diode": "V",
+    "temperature": "°C",
+    "duty cycle": "%",
+    "other": "",
+}
+"""SI unit of each measure (`°C` and `%` as displays show them; `other` has none)."""
+
+Waveform = Literal["sine", "square", "triangle"]

@@ -1,0 +1,105 @@
+"""The expanded plan: setups (how leads and dials stand) and steps (one stimulus each), frozen in the run.
+
+A key holds setup, batch and place, so that it means the same after a resume.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sequencer.values.accuracy import Level
+from sequencer.values.measure import Measure, Waveform
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DialSetting:
+    """Where one unit's dial and lead stand; `function` is an index into its model's functions."""
+
+    unit: int
+    function: int
+    dial: str
+    jack: str
+    select: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """One arrangement of leads and dials.
+
+    Attributes:
+        key: For example `s03`.
+        wiring: Units side by side on the terminals, in one loop, or one alone.
+        measure: What is measured in it.
+        source: Name of the source.
+        reference: Name of the reference.
+        polarity: 1, or -1 where the source's leads are swapped for the other sign of a unipolar source.
+        dials: One setting for each unit that is connected.
+        probe: Level in SI units, sign kept, that checks the wiring before anything rises.
+        probe_frequency: In hertz; None for dc.
+        voltage_limit: Compliance in a current loop in volts; None in parallel.
+        current_limit: Current limit of a voltage setup in amperes; None in a loop.
+    """
+
+    key: str
+    wiring: Literal["parallel", "series"]
+    measure: Measure
+    source: str
+    reference: str
+    polarity: Literal[1, -1]
+    dials: tuple[DialSetting, ...]
+    probe: float
+    probe_frequency: float | None = None
+    voltage_limit: float | None = None
+    current_limit: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One stimulus and who reads it.
+
+    Attributes:
+        key: For example `s03.p012`.
+        setup: Key of the setup.
+        measure: What is measured.
+        nominal: In SI units, sign kept.
+        frequency: In hertz; None for dc.
+        waveform: Of an ac stimulus.
+        units: Numbers of the units that read it.
+        readings: Readings of each unit.
+        trim: How near to nominal the source is steered; None leaves it alone.
+        reference_range: Printed value of the reference's fixed range in SI units.
+        settle_s: Seconds after a setting before a reading of any of the units counts.
+        tightest_limit: Smallest limit of any of the units in SI units; None if none publishes one.
+    """
+
+    key: str
+    setup: str
+    measure: Measure
+    nominal: float
+    frequency: float | None = None
+    waveform: Waveform = "sine"
+    units: tuple[int, ...] = ()
+    readings: int = 1
+    trim: Level | None = None
+    reference_range: float = 0.0
+    settle_s: float = 1.0
+    tightest_limit: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotCovered:
+    """A point that is not taken, by whom, and why; `unit` None means nobody takes it."""
+
+    measure: Measure
+    nominal: float
+    frequency: float | None
+    unit: int | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sequence:
+    """The whole expanded plan, in the order performed."""
+
+    setups: tuple[Setup, ...]
+    steps: tuple[Step, ...]
+    not_covered: tuple[NotCovered, ...] = ()

@@ -1,0 +1,1 @@
+"""A simulated bench: instruments, meters and the circuit between them."""
