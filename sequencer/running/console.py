@@ -1,0 +1,196 @@
+"""A person at a terminal, line by line: works over ssh, in 80 columns, without colour, and fed from a file.
+
+Prompts go to stderr and are blind: what the reference reads, and what would be right, appear after Enter only.
+"""
+
+import re
+import sys
+from collections.abc import Callable
+from typing import TextIO
+
+from sequencer.errors import OperatorStop
+from sequencer.running.operator import Answer, Note, Question, Retake, Shown, Skip, WiringOrder
+from sequencer.running.stopping import StopRequest
+from sequencer.units import format_quantity
+from sequencer.values.measure import UNITS, Measure
+
+HELP = """\
+  a reading    what the display shows, digits as they stand: 3.998 or 398.2 mV or OL
+  again WHY    read the unit before this one once more; the earlier take stays in the record
+  back         the reading before this one was mistyped
+  skip WHY     leave this reading out
+  note WORDS   words for the record
+  stop         end here; the run can be resumed"""
+
+
+class ConsoleOperator:
+    """See `Operator`.
+
+    Args:
+        stop: Where signals arrive.
+        perform: Told of each confirmed wiring, where simulated hands have to follow the person's word.
+        display: Gives the text of a simulated display, where there is no real one to look at.
+        lines: Where answers come from.
+        out: Where prompts go.
+    """
+
+    def __init__(
+        self,
+        stop: StopRequest,
+        *,
+        perform: Callable[[WiringOrder], None] | None = None,
+        display: Callable[[str], str] | None = None,
+        lines: TextIO | None = None,
+        out: TextIO | None = None,
+    ) -> None:
+        self._stop = stop
+        self._perform = perform
+        self._display = display
+        self._lines = lines or sys.stdin
+        self._out = out or sys.stderr
+        self._heading = ""
+
+    def wire(self, order: WiringOrder) -> None:
+        """See `Operator.wire`."""
+        for line in wiring_lines(order):
+            self._say(line)
+        self._read("  Enter when it is done > ")
+        if self._perform is not None:
+            self._perform(order)
+
+    def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
+        """See `Operator.confirm_probe`."""
+        if not labels:
+            return ()
+        self._say(f"\n  Wiring check: the output stands at {level}. Look at {', '.join(labels)}.")
+        if self._display is not None:
+            for label in labels:
+                self._say(f"    {label} shows  {self._display(label)}")
+        while True:
+            typed = self._read("  Enter if all show roughly that, else the labels that do not > ")
+            named = tuple(part for part in re.split(r"[\s,]+", typed) if part)
+            unknown = [label for label in named if label not in labels]
+            if not unknown:
+                return named
+            self._say(f"  There is no {', '.join(unknown)} here; the labels are {', '.join(labels)}.")
+
+    def ask(self, question: Question, doubt: str = "") -> Answer:
+        """See `Operator.ask`."""
+        heading = f"point {question.number} of {question.total}   source: {question.stimulus}"
+        if heading != self._heading:
+            self._heading = heading
+            self._say(f"\n{heading}")
+        if doubt:
+            self._say(f"  ? {doubt}")
+            self._say("    Enter keeps it as typed; or type what the display shows.")
+        elif self._display is not None:
+            self._say(f"  {question.label} shows  {self._display(question.label)}")
+        while True:
+            typed = self._read(self._prompt(question))
+            if not typed and doubt:
+                return Shown(text="", insisted=True)
+            answer = _understood(typed)
+            if isinstance(answer, Retake) and not answer.reason:
+                answer = Retake(reason=self._required("  Why read it again? > "))
+            if isinstance(answer, Skip) and not answer.reason:
+                answer = Skip(reason=self._required("  Why leave it out? > "))
+            if answer is not None:
+                return answer
+            self._say(HELP)
+
+    def _prompt(self, question: Question) -> str:
+        times = f" {question.repeat + 1}/{question.readings}" if question.readings > 1 else ""
+        again = f" take {question.attempt + 1}" if question.attempt else ""
+        return f"  {question.label}{times}{again}  [{question.dial}]  in {question.assumed_unit} > "
+
+    def _required(self, prompt: str) -> str:
+        while not (words := self._read(prompt)):
+            self._say("  A few words, please: they are printed in the report.")
+        return words
+
+    def acknowledge(self, line: str) -> None:
+        """See `Operator.acknowledge`."""
+        self._say(f"      {line}")
+
+    def progress(self, number: int, total: int, text: str) -> None:
+        """See `Operator.progress`; the prompts themselves say where the run is."""
+
+    def tell(self, line: str) -> None:
+        """See `Operator.tell`."""
+        self._say(line)
+
+    def _say(self, line: str) -> None:
+        print(line, file=self._out, flush=True)
+
+    def _read(self, prompt: str) -> str:
+        print(prompt, end="", file=self._out, flush=True)
+        with self._stop.prompting():
+            line = self._lines.readline()
+        if not line:
+            self._say("")
+            raise OperatorStop("the input ended")
+        return line.strip()
+
+
+def wiring_lines(order: WiringOrder) -> list[str]:
+    """What to do by hand, at most 80 columns wide."""
+    setup = order.setup
+    lines = [
+        "",
+        f"Lead move for {setup.measure}, the output is off." if order.leads_move else "Dial turn, the output is off.",
+    ]
+    if order.leads_move:
+        arranged = (
+            "side by side, each pair of leads on the terminals where the reference's leads sit"
+            if setup.wiring == "parallel"
+            else "in one loop, the reference at the earthy end"
+        )
+        lines += _wrapped(f"Source {setup.source}, reference {order.reference}, units {_units(order)}: {arranged}.")
+        if setup.polarity < 0:
+            lines += _wrapped("Swap the two leads of the source: this part takes the other sign.")
+        lines += _wrapped("Do not join the commons of source and generator through earth without meaning to.")
+    for turn in order.turns:
+        press = f", {turn.select}" if turn.select else ""
+        lines.append(f"  {turn.label}: dial to {turn.dial}{press}; red lead in jack {turn.jack or 'as marked'}")
+    lines += [line for note in order.trust_notes for line in _wrapped(note)]
+    return lines
+
+
+def _units(order: WiringOrder) -> str:
+    return ", ".join(label for label in order.labels if label != order.reference)
+
+
+def _wrapped(text: str, width: int = 78) -> list[str]:
+    lines, current = [], " "
+    for word in text.split():
+        if len(current) + len(word) + 1 > width:
+            lines.append(current)
+            current = " "
+        current += f" {word}"
+    return [*lines, current]
+
+
+def _understood(typed: str) -> Answer | None:
+    """What was typed, or None where help is wanted; reasons may still be missing."""
+    word, _, rest = typed.partition(" ")
+    match word.lower():
+        case "" | "?" | "help":
+            return None
+        case "again":
+            return Retake(reason=rest.strip())
+        case "back":
+            return Retake(reason=rest.strip() or "mistyped")
+        case "skip":
+            return Skip(reason=rest.strip())
+        case "note":
+            return Note(text=rest.strip()) if rest.strip() else None
+        case "stop":
+            raise OperatorStop("stopped at the prompt")
+    return Shown(text=typed)
+
+
+def stimulus_text(nominal: float, measure: Measure, frequency: float | None) -> str:
+    """What the source is set to, as the heading prints it."""
+    unit = UNITS[measure]
+    at = f" at {format_quantity(frequency, 'Hz')}" if frequency else ""
+    return f"{format_quantity(nominal, unit)} {measure.split()[0]}{at}"

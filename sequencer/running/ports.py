@@ -1,0 +1,99 @@
+"""Captures the data ports of all units of a point together.
+
+What had arrived before is thrown away first; then every port is listened to until it has sent two whole frames, so that
+two successive readings can be compared. A port that stays silent does not hold up the others for long.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from sequencer.errors import InputError
+from sequencer.running.clock import Clock
+from sequencer.running.devices import Devices
+from sequencer.values.displayed import parse_displayed
+from sequencer.values.event import Reading, UnitReading
+from sequencer.values.measure import UNITS, Measure
+from sequencer.units import split_unit
+
+FRAMES = 2
+POLL_S = 0.05
+PATIENCE_S = 6.0
+UNSTEADY = "last digit unsteady"
+WRONG_FUNCTION = "unit of another function"
+
+
+@dataclass(slots=True)
+class _Heard:
+    readings: list[Reading] = field(default_factory=list)
+    unreadable: list[str] = field(default_factory=list)
+
+
+def capture_frames(
+    devices: Devices, units: Mapping[int, str], clock: Clock, measure: Measure
+) -> dict[int, UnitReading]:
+    """The latest reading of each unit.
+
+    Args:
+        devices: Where the ports are.
+        units: Labels by unit number.
+        clock: Time passes while listening.
+        measure: What the units measure.
+
+    Returns:
+        By unit number, in the order given; a unit that sent nothing readable has no reading but a reason.
+    """
+    if not units:
+        return {}
+    for label in units.values():
+        devices.port(label).drain()
+    heard = {number: _Heard() for number in units}
+    until_s = clock.now() + PATIENCE_S
+    while any(len(entry.readings) < FRAMES for entry in heard.values()) and (now_s := clock.now()) < until_s:
+        for number, label in units.items():
+            _listen(devices, label, heard[number], now_s, measure)
+        clock.wait(POLL_S)
+    return {number: _outcome(number, entry, measure) for number, entry in heard.items()}
+
+
+def _listen(devices: Devices, label: str, heard: _Heard, now_s: float, measure: Measure) -> None:
+    port = devices.port(label)
+    for frame in port.poll():
+        try:
+            displayed = parse_displayed(" ".join(filter(None, (frame.value, frame.unit))), UNITS[measure])
+        except InputError:
+            heard.unreadable.append(frame.text)
+            continue
+        heard.readings.append(
+            Reading(
+                of=label,
+                text=frame.text,
+                at_s=now_s,
+                format=port.format,
+                assumed_unit=displayed.unit,
+                function=frame.function,
+                value=displayed.value,
+                resolution=displayed.resolution if math.isfinite(displayed.value) else None,
+            )
+        )
+
+
+def _outcome(number: int, heard: _Heard, measure: Measure) -> UnitReading:
+    if not heard.readings:
+        said = f": {heard.unreadable[-1].strip()!r}" if heard.unreadable else ""
+        reason = f"nothing readable{said}" if said else "silent port: asleep, switched off, or not sending"
+        return UnitReading(unit=number, reason=reason)
+    latest = heard.readings[-1]
+    split = split_unit(latest.assumed_unit)
+    if split is not None and split[1] != UNITS[measure]:
+        return UnitReading(unit=number, reading=latest, flags=(WRONG_FUNCTION,))
+    return UnitReading(unit=number, reading=latest, flags=() if _is_steady(heard.readings) else (UNSTEADY,))
+
+
+def _is_steady(readings: list[Reading]) -> bool:
+    if len(readings) < FRAMES:
+        return False
+    earlier, later = readings[-2], readings[-1]
+    if earlier.value is None or later.value is None or later.resolution is None:
+        return earlier.value == later.value
+    return abs(later.value - earlier.value) <= later.resolution * (1 + 1e-9)

@@ -1,0 +1,68 @@
+"""When a stimulus stands still, and how a source is steered: pure decisions that the performer acts on.
+
+Trimming approaches from below and stops inside the asked distance; it is never allowed above the bench's ceiling.
+"""
+
+from collections.abc import Sequence
+
+from sequencer.values.accuracy import Level
+
+STEADY_SHARE = 0.1
+"""Two successive means may differ by this share of the tightest limit on the table."""
+STEADY_SHARE_OF_VALUE = 1e-4
+"""Or by this share of the value, where no unit publishes a limit."""
+OPEN_LOOP_SHARE = 0.05
+"""A loop is open when less than this share of the asked current flows while the source is in compliance."""
+AIM = 0.5
+"""Trimming aims this share of the asked distance below nominal."""
+
+
+def is_steady(earlier: Sequence[float], later: Sequence[float], nominal: float, tightest_limit: float | None) -> bool:
+    """Whether the reference stands still.
+
+    Args:
+        earlier: Readings in SI units, at least one.
+        later: Readings taken after them.
+        nominal: Value on the terminals.
+        tightest_limit: Smallest limit of the units that read here; None if none publishes one.
+
+    Returns:
+        True if the means differ by less than a tenth of the limit, or by 100 ppm of nominal without one.
+    """
+    distance = abs(sum(later) / len(later) - sum(earlier) / len(earlier))
+    allowed = STEADY_SHARE * tightest_limit if tightest_limit else STEADY_SHARE_OF_VALUE * abs(nominal)
+    return distance <= allowed
+
+
+def trim_distance(trim: Level, nominal: float) -> float:
+    """Asked distance from nominal in SI units."""
+    return abs(trim.value * nominal) if trim.relative else abs(trim.value)
+
+
+def next_setting(setting: float, measured: float, nominal: float, distance: float, ceiling: float | None) -> float:
+    """Where to put the source next.
+
+    Args:
+        setting: Present setting in SI units, sign kept.
+        measured: Reference there.
+        nominal: Wanted value.
+        distance: Asked distance, positive.
+        ceiling: Largest magnitude that the bench allows; None for no bound.
+
+    Returns:
+        The present setting if the reference is within the distance; else one that should read half a distance short
+        of nominal.
+    """
+    if abs(measured - nominal) <= distance:
+        return setting
+    sign = 1.0 if nominal >= 0 else -1.0
+    target = nominal - sign * AIM * distance
+    wanted = setting + (target - measured)
+    if ceiling is not None and abs(wanted) > ceiling:
+        wanted = sign * ceiling
+    return wanted
+
+
+def is_open_loop(measured: float, nominal: float, limiting: bool) -> bool:
+    """Whether a series loop has opened: hardly any current, and the source at its compliance."""
+    return limiting and abs(measured) < OPEN_LOOP_SHARE * abs(nominal)

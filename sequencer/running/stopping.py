@@ -1,0 +1,66 @@
+"""How a person, or the system, ends a run: signals set a flag that is looked at between actions.
+
+A signal never breaks into an exchange with an instrument, because the rest of a reply would answer the next query.
+Only a prompt that waits for a person is left at once.
+"""
+
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+from sequencer.errors import OperatorStop
+
+_SIGNALS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name))
+
+
+class StopRequest:
+    """A wish to stop, and whether it may be acted on at once."""
+
+    def __init__(self) -> None:
+        self.reason = ""
+        self._prompting = False
+
+    def ask(self, reason: str) -> None:
+        """Ask for a stop at the next opportunity; the first reason is kept.
+
+        Raises:
+            OperatorStop: A prompt is waiting, so the opportunity is now.
+        """
+        self.reason = self.reason or reason
+        if self._prompting:
+            self._prompting = False
+            raise OperatorStop(self.reason)
+
+    def check(self) -> None:
+        """Act on a wish, if there is one.
+
+        Raises:
+            OperatorStop: A stop was asked for.
+        """
+        if self.reason:
+            raise OperatorStop(self.reason)
+
+    @contextmanager
+    def prompting(self) -> Iterator[None]:
+        """While a person is being waited for, a signal ends the wait at once."""
+        self.check()
+        self._prompting = True
+        try:
+            yield
+        finally:
+            self._prompting = False
+
+    @contextmanager
+    def listening(self) -> Iterator[None]:
+        """Signals ask for a stop while this is entered; afterwards they do what they did before."""
+
+        def on_signal(number: int, frame: FrameType | None) -> None:
+            self.ask(f"stopped by {signal.Signals(number).name}")
+
+        before = {number: signal.signal(number, on_signal) for number in _SIGNALS}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)

@@ -1,0 +1,196 @@
+"""Who takes part in a point: the function of each unit, the reference with its range, the source.
+
+Every choice is a pure function of the files, so that a plan expands the same way on every machine.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sequencer.judging.limits import promise
+from sequencer.steps.points import functions_of
+from sequencer.units import format_quantity
+from sequencer.values.bench import Bench, Cover, Reference, Source
+from sequencer.values.measure import UNITS, Measure
+from sequencer.values.model import Function, MeterModel, Row
+from sequencer.values.plan import Sweep
+
+HAZARD_DC_VOLTS = 60.0
+HAZARD_AC_VOLTS = 30.0
+HAZARD_PEAK_VOLTS = 42.4
+"""Above these a person is warned; source: EN 61010-1:1993, 6.3.1.1 (60 V dc; the ac figures from memory), the lowest
+set of any edition of IEC 61010-1."""
+LARGEST_AMPERES = 1.0
+"""No current above this is driven by this version."""
+
+REFERENCE_HEADROOM = 1.02
+"""A reference range must reach this much above nominal, so that trimming cannot overload it."""
+
+DEFAULT_UPDATE_S = 1 / 3
+"""Three updates a second, where a manual prints no rate; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """One value of a sweep: SI units, sign kept; frequency in hertz or None."""
+
+    measure: Measure
+    nominal: float
+    frequency: float | None
+
+    def __str__(self) -> str:
+        """The point as it is printed, for example `3 V dc voltage` or `1.5 V ac voltage at 400 Hz`."""
+        at = f" at {format_quantity(self.frequency, 'Hz')}" if self.frequency else ""
+        return f"{format_quantity(self.nominal, UNITS[self.measure])} {self.measure}{at}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChosenFunction:
+    """A unit's function for a point, by index, and the row that autoranging would show."""
+
+    index: int
+    function: Function
+    row: Row
+
+
+def hazard_of(point: Point, peak_factor: float = math.sqrt(2)) -> str:
+    """Why a point is not driven by this version, in words; empty if it is."""
+    size = abs(point.nominal)
+    if point.measure.endswith("current") and size > LARGEST_AMPERES:
+        return f"{point} is above {LARGEST_AMPERES:g} A"
+    if point.measure == "dc voltage" and size > HAZARD_DC_VOLTS:
+        return f"{point} is above {HAZARD_DC_VOLTS:g} V dc, where touching it can injure or kill"
+    if point.measure == "ac voltage" and (size > HAZARD_AC_VOLTS or size * peak_factor > HAZARD_PEAK_VOLTS * 1.001):
+        return (
+            f"{point} is above {HAZARD_AC_VOLTS:g} V ac rms ({HAZARD_PEAK_VOLTS:g} V peak), "
+            "where touching it can injure or kill"
+        )
+    return ""
+
+
+def choose_function(model: MeterModel, point: Point, mode: str) -> ChosenFunction | str:
+    """The dial position that reads a point with the finest resolution, or why none does.
+
+    Args:
+        model: The unit's model.
+        point: The point.
+        mode: Mode of the function.
+
+    Returns:
+        The choice, or a reason in words.
+    """
+    choices: list[ChosenFunction] = []
+    for index, function in functions_of(model, point.measure, mode):
+        for row in function.rows:
+            if abs(point.nominal) <= row.display_to * (1 + 1e-9):
+                choices.append(ChosenFunction(index=index, function=function, row=row))
+    if not choices:
+        reached = [row.display_to for _, function in functions_of(model, point.measure, mode) for row in function.rows]
+        if not reached:
+            return f"{model.name} has no {point.measure} function" + (f" in {mode} mode" if mode != "normal" else "")
+        return f"beyond its largest range, which ends at {format_quantity(max(reached), UNITS[point.measure])}"
+    best = min(choices, key=lambda choice: (choice.row.display_to, choice.index))
+    if abs(point.nominal) < best.row.resolution * (1 - 1e-9):
+        smallest = format_quantity(best.row.resolution, UNITS[point.measure])
+        return f"below one digit of its lowest range ({smallest})"
+    return _inside_jack(model, best, point)
+
+
+def _inside_jack(model: MeterModel, choice: ChosenFunction, point: Point) -> ChosenFunction | str:
+    for jack in model.jacks:
+        rated = jack.name == choice.function.jack and jack.maximum is not None
+        if (
+            rated
+            and jack.maximum_unit == UNITS[point.measure]
+            and abs(point.nominal) > (jack.maximum or 0) * (1 + 1e-9)
+        ):
+            return f"above the rating of jack {jack.name}, {format_quantity(jack.maximum or 0, jack.maximum_unit)}"
+    return choice
+
+
+def covers(cover: Cover, point: Point) -> bool:
+    """Whether a device's declared span and band include a point, ends included."""
+    if cover.measure != point.measure or not cover.low * (1 - 1e-9) <= abs(point.nominal) <= cover.high * (1 + 1e-9):
+        return False
+    if cover.band is None or point.frequency is None:
+        return True
+    return cover.band[0] <= point.frequency <= cover.band[1]
+
+
+def choose_source(bench: Bench, sweep: Sweep, point: Point) -> Source | str:
+    """The source for a point, or why there is none that may give it."""
+    wanted = "generator" if point.measure.startswith("ac") else "dc source"
+    named = [source for source in bench.sources if not sweep.source or source.name == sweep.source]
+    able = [source for source in named if any(covers(cover, point) for cover in source.covers)]
+    driven = [source for source in able if source.kind == wanted]
+    if not driven:
+        if able:
+            return f"source {able[0].name} is set by hand, which this version does not take"
+        return "no source on this bench covers it"
+    for source in driven:
+        ceiling = source.max_current if point.measure.endswith("current") else source.max_voltage
+        if ceiling is None or abs(point.nominal) <= ceiling * (1 + 1e-9):
+            return source
+    return f"above the hard limit of source {driven[0].name}"
+
+
+def choose_reference(
+    bench: Bench, models: Mapping[str, MeterModel], sweep: Sweep, point: Point
+) -> tuple[Reference, Row] | str:
+    """The reference with the smallest printed uncertainty at a point, its fixed range, or why there is none."""
+    best: tuple[float, Reference, Row] | None = None
+    for reference in bench.references:
+        if sweep.reference and reference.name != sweep.reference:
+            continue
+        if reference.driver == "keyed" or not any(covers(cover, point) for cover in reference.covers):
+            continue
+        row = reference_row(models[reference.model_file], point)
+        if row is None:
+            continue
+        size = printed_accuracy(models[reference.model_file], row, point)
+        if best is None or size < best[0]:
+            best = (size, reference, row)
+    if best is None:
+        return "no reference on this bench covers it" + (
+            f" ({sweep.reference} was asked for)" if sweep.reference else ""
+        )
+    return best[1], best[2]
+
+
+def reference_row(model: MeterModel, point: Point) -> Row | None:
+    """The lowest range of a reference that reaches a point with headroom, its band included."""
+    rows = [
+        row
+        for _, function in functions_of(model, point.measure)
+        for row in function.rows
+        if abs(point.nominal) * REFERENCE_HEADROOM <= row.display_to
+        and (row.band is None or point.frequency is None or row.band[0] <= point.frequency <= row.band[1])
+    ]
+    return min(rows, key=lambda row: row.display_to, default=None)
+
+
+def printed_accuracy(model: MeterModel, row: Row, point: Point) -> float:
+    """Half-width of a reference's band at a point in SI units by its widest column; infinite if it prints none."""
+    accuracy = row.intervals[-1].accuracy if row.intervals else row.accuracy
+    if accuracy is None:
+        return math.inf
+    size = abs(point.nominal)
+    return (
+        accuracy.of_reading * size
+        + accuracy.of_range * row.full_scale
+        + accuracy.digits * row.resolution
+        + accuracy.constant
+    )
+
+
+def settle_of(model: MeterModel, function: Function) -> float:
+    """Seconds until a reading counts after a change: as printed, else three display updates."""
+    if function.settle_s is not None:
+        return function.settle_s
+    return 3 * (function.update_s or model.update_s or DEFAULT_UPDATE_S)
+
+
+def limit_of(model: MeterModel, choice: ChosenFunction, point: Point) -> float | None:
+    """The limit at a point in SI units, None if the manual publishes none there."""
+    at = promise(model, choice.index, point.nominal, frequency=point.frequency, resolution=choice.row.resolution)
+    return at.limit if math.isfinite(at.limit) else None
