@@ -29,10 +29,10 @@ _Slot = tuple[str, int, int]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What came of a question: events in order, and the judgement line of a reading."""
+    """What came of a question: events in order, and what makes the judgement line of a reading once it is safe."""
 
     events: tuple[Event, ...]
-    judged: str | None = None
+    judged: Callable[[], str] | None = None
 
 
 @dataclass(kw_only=True)
@@ -119,7 +119,7 @@ class Asking:
             reason=self._reasons.pop(slot, ""),
         )
         self._taken.append(slot)
-        return Outcome(events=(event,), judged=self.judge.line(step, event.unit, event.reference))
+        return Outcome(events=(event,), judged=lambda: self.judge.line(step, event.unit, event.reference))
 
     def _settle_doubts(
         self, question: Question, step: Step, function: Function, answer: Answer

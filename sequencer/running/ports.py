@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 from sequencer.errors import InputError
 from sequencer.running.clock import Clock
 from sequencer.running.devices import Devices
+from sequencer.units import split_unit
 from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading, UnitReading
 from sequencer.values.measure import UNITS, Measure
-from sequencer.units import split_unit
 
 FRAMES = 2
 POLL_S = 0.05

@@ -197,7 +197,7 @@ class Machine:
             if key in (step.key, step.setup):
                 self._done.update((step.key, unit, repeat) for unit in step.units for repeat in range(step.readings))
 
-    def given_up(self, key: str) -> bool:
+    def has_given_up(self, key: str) -> bool:
         """Whether a step or a setup was left unread after repeated mishaps."""
         return self._mishaps.get(key, 0) >= MOST_ATTEMPTS
 

@@ -217,14 +217,14 @@ class TakenAgain:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skipped:
-    """The operator, or the machine after a repeated mishap, leaves units of a step unread."""
+    """The operator, or the run after a repeated mishap, leaves units of a step unread."""
 
-    answers: str
     at_s: float
     step: str
     units: tuple[int, ...]
     repeat: int
     reason: str
+    answers: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,193 @@
+"""Translates models, bench and hidden errors into the plain numbers that the simulated bench is given.
+
+Nothing that knows a limit goes across: ranges, resolutions, burdens and true errors only, so that a mistake in the
+arithmetic of limits cannot prove itself right.
+"""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from sequencer.steps.choose import settle_of
+from sequencer.units import split_unit
+from sequencer.values.bench import Bench, Reference, SimulatedBench, SimulatedThing, Source, TrueError
+from sequencer.values.measure import UNITS
+from sequencer.values.model import Function, MeterModel, Row
+from sequencer.values.plan import Plan
+
+GENERATOR_OUTPUT_OHM = 50.0
+LARGEST_VOLTAGE = 30.0
+LARGEST_GENERATOR_VOLTS = 7.0
+LARGEST_CURRENT = 1.0
+SOURCE_SETTLE_S = 0.1
+INPUT_OHM = 10e6
+NOISE_DIGITS = 0.2
+"""What a simulated thing is where no file says more."""
+
+SIMULATED_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current")
+
+Json = dict[str, Any]
+
+
+def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan, *, seed: int, virtual: bool) -> Json:
+    """What the simulated bench is told: plain numbers, nothing that knows limits.
+
+    Args:
+        bench: The bench; without a simulated part nothing on it has errors.
+        models: Models by the names that plan and bench use.
+        plan: Whose units stand on the bench.
+        seed: Of the noise.
+        virtual: Whether time is counted instead of waited for.
+
+    Returns:
+        The configuration as JSON values, in SI units.
+    """
+    hidden = bench.simulated or SimulatedBench()
+    things = {thing.label: thing for thing in hidden.things}
+    ported = {port.label for port in bench.ports}
+    meters = [
+        _meter(unit.label, models[unit.model_file], things, unit.label in ported, disabled=bool(unit.auto_off_disabled))
+        for unit in plan.units
+    ]
+    meters += [
+        _meter(item.name, models[item.model_file], things, True, disabled=True)
+        for item in bench.references
+        if item.driver != "scpi"
+    ]
+    return {
+        "seed": seed,
+        "virtual": virtual,
+        "mains_hz": bench.mains_hz,
+        "lead_ohm": bench.lead_ohm,
+        "reading_s": hidden.answer_s,
+        "multimeters": [
+            _multimeter(item, models[item.model_file], things) for item in bench.references if item.driver == "scpi"
+        ],
+        "dc_sources": [_dc_source(item, things) for item in bench.sources if item.kind == "dc source"],
+        "generators": [_generator(item, things) for item in bench.sources if item.kind == "generator"],
+        "meters": meters,
+    }
+
+
+def _error_for(thing: SimulatedThing | None, function: Function, row: Row) -> TrueError:
+    """The entry that fits best: this range before any range, this dial before any dial."""
+    fitting = [
+        error
+        for error in (thing.errors if thing else ())
+        if error.measures == function.measures
+        and error.dial in ("", function.dial)
+        and (error.full_scale is None or abs(error.full_scale - row.full_scale) <= 1e-9 * row.full_scale)
+    ]
+    rank = max(fitting, key=lambda error: (error.full_scale is not None, error.dial != ""), default=None)
+    return rank or TrueError(measures=function.measures)
+
+
+def true_error(bench: Bench, label: str, function: Function, row: Row) -> TrueError:
+    """The hidden error of a simulated thing on one range; zero where the bench file says nothing."""
+    hidden = bench.simulated or SimulatedBench()
+    return _error_for(next((thing for thing in hidden.things if thing.label == label), None), function, row)
+
+
+def _ranges(function: Function) -> Iterator[Row]:
+    yield from {row.full_scale: row for row in function.rows}.values()
+
+
+def _meter(label: str, model: MeterModel, things: Mapping[str, SimulatedThing], port: bool, *, disabled: bool) -> Json:
+    thing = things.get(label)
+    update_s = model.update_s or 1 / 3
+    return {
+        "label": label,
+        "auto_off_s": None if disabled else model.auto_off_s,
+        "update_s": update_s,
+        "noise_digits": thing.noise_digits if thing else NOISE_DIGITS,
+        "port": port,
+        "positions": [
+            {
+                "dial": function.dial,
+                "select": function.select,
+                "jack": function.jack,
+                "measures": function.measures,
+                "responds": function.responds,
+                "coupling": function.coupling,
+                "bandwidth_hz": thing.bandwidth_hz if thing else None,
+                "input_ohm": function.input_ohm or INPUT_OHM,
+                "input_farad": function.input_farad or 0.0,
+                "settle_s": settle_of(model, function),
+                "ranges": [_range(thing, function, row) for row in _ranges(function)],
+            }
+            for function in model.functions
+            if function.measures in SIMULATED_MEASURES
+        ],
+    }
+
+
+def _range(thing: SimulatedThing | None, function: Function, row: Row) -> Json:
+    error = _error_for(thing, function, row)
+    written = row.printed.split()[-1]
+    split = split_unit(written)
+    shown = written if split else UNITS[function.measures]
+    return {
+        "full_scale": row.full_scale,
+        "display_to": row.display_to,
+        "resolution": row.resolution,
+        "unit": shown,
+        "gain": error.gain,
+        "offset": error.offset,
+        "burden_ohm": row.burden_ohm,
+    }
+
+
+def _multimeter(reference: Reference, model: MeterModel, things: Mapping[str, SimulatedThing]) -> Json:
+    thing = things.get(reference.name)
+    noise_digits = thing.noise_digits if thing else NOISE_DIGITS
+    functions = []
+    for function in model.functions:
+        if function.measures not in SIMULATED_MEASURES:
+            continue
+        ranges = [{**_range(thing, function, row), "noise": noise_digits * row.resolution} for row in _ranges(function)]
+        functions.append(
+            {
+                "measures": function.measures,
+                "input_ohm": function.input_ohm or INPUT_OHM,
+                "bandwidth_hz": thing.bandwidth_hz if thing else None,
+                "coupling": function.coupling or ("ac" if function.measures.startswith("ac") else "dc"),
+                "ranges": [{key: value for key, value in entry.items() if key != "unit"} for entry in ranges],
+            }
+        )
+    identity = "METERJURY,SIMULATED MULTIMETER,1,0"
+    return {"name": reference.name, "identity": identity, "functions": functions}
+
+
+def _source_error(source: Source, things: Mapping[str, SimulatedThing]) -> TrueError:
+    thing = things.get(source.name)
+    return thing.errors[0] if thing and thing.errors else TrueError(measures="dc voltage")
+
+
+def _dc_source(source: Source, things: Mapping[str, SimulatedThing]) -> Json:
+    error = _source_error(source, things)
+    return {
+        "name": source.name,
+        "identity": "METERJURY,SIMULATED DC SOURCE,1,0",
+        "max_voltage": source.max_voltage or LARGEST_VOLTAGE,
+        "max_current": source.max_current or LARGEST_CURRENT,
+        "bipolar": source.bipolar,
+        "output_ohm": source.output_ohm,
+        "gain": error.gain,
+        "offset": error.offset,
+        "resolution_v": 1e-4,
+        "resolution_a": 1e-8,
+        "settle_s": source.settle_s or SOURCE_SETTLE_S,
+    }
+
+
+def _generator(source: Source, things: Mapping[str, SimulatedThing]) -> Json:
+    error = _source_error(source, things)
+    return {
+        "name": source.name,
+        "identity": "METERJURY,SIMULATED FUNCTION GENERATOR,1,0",
+        "output_ohm": source.output_ohm or GENERATOR_OUTPUT_OHM,
+        "max_vpp": 2 * 2**0.5 * (source.max_voltage or LARGEST_GENERATOR_VOLTS),
+        "gain": error.gain,
+        "offset": error.offset,
+        "distortion": {"3": source.distortion or 0.0},
+        "settle_s": source.settle_s or SOURCE_SETTLE_S,
+    }

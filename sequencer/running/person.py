@@ -1,0 +1,131 @@
+"""A simulated person: hands that move leads and turn dials of the simulated bench, eyes that read its displays.
+
+Time on the simulated bench moves by what this person takes, by waits, and by apertures; never by itself.
+"""
+
+from sequencer.running.operator import Answer, DialTurn, Question, Shown, WiringOrder
+from sequencer.running.rehearsal import ControlPort
+from sequencer.running.stopping import StopRequest
+
+LEAD_MOVE_S = 30.0
+DIAL_TURN_S = 5.0
+WAKE_S = 5.0
+"""How long the simulated person takes to move leads, to turn a dial, and to wait for a meter to wake up."""
+
+
+class SimulatedClock:
+    """The simulated bench's own time: it moves by advances and apertures only."""
+
+    def __init__(self, control: ControlPort, stop: StopRequest) -> None:
+        self._control = control
+        self._stop = stop
+
+    def now(self) -> float:
+        """Seconds since the simulated bench began."""
+        return float(self._control.ask("now")["now"])
+
+    def wait(self, seconds: float) -> None:
+        """Advance the simulated time; see `Clock.wait`."""
+        self._stop.check()
+        if seconds > 0:
+            self._control.ask("advance", seconds=seconds)
+
+    def cue(self, text: str) -> None:
+        """Tell the simulated bench what is done next, so that a resumed step repeats its noise."""
+        self._control.ask("cue", text=text)
+
+
+class SimulatedHands:
+    """Puts leads and dials of the simulated bench as a wiring order says, and looks at its displays."""
+
+    def __init__(self, control: ControlPort, port_references: frozenset[str]) -> None:
+        self._control = control
+        self._port_references = port_references
+        self._dials: dict[str, DialTurn] = {}
+
+    def perform(self, order: WiringOrder) -> None:
+        """Move the leads, turn the dials; units that are not in the setup are taken off."""
+        setup = order.setup
+        by_eye = order.reference in self._port_references
+        units = [label for label in order.labels if label != order.reference]
+        for turn in order.turns:
+            self._turn(turn)
+        self._control.ask(
+            "wire",
+            kind=setup.wiring,
+            source=setup.source,
+            polarity=setup.polarity,
+            multimeters=[] if by_eye else [order.reference],
+            meters=[*units, order.reference] if by_eye else units,
+        )
+
+    def _turn(self, turn: DialTurn) -> None:
+        self._dials[turn.label] = turn
+        self._control.ask("dial", meter=turn.label, dial=turn.dial, select=turn.select, jack=turn.jack)
+
+    def wake(self, label: str) -> None:
+        """Switch a sleeping meter on again and put its dial and selection back."""
+        self._control.ask("wake", meter=label)
+        if label in self._dials:
+            self._turn(self._dials[label])
+
+    def look(self, label: str, *, answer: bool) -> tuple[str, str]:
+        """(Digits, unit) on a display; with `answer` the person's time passes first. A dark display gives ("", "")."""
+        shown = self._control.ask("display", meter=label, answer=answer)
+        return ("", "") if shown.get("off") else (str(shown["text"]), str(shown["unit"]))
+
+
+class Listener:
+    """Somebody who only listens; the silent one is for tests."""
+
+    def acknowledge(self, line: str) -> None:
+        """A reading is safe."""
+
+    def progress(self, number: int, total: int, text: str) -> None:
+        """Where the run is."""
+
+    def tell(self, line: str) -> None:
+        """Something worth knowing."""
+
+
+class SimulatedOperator:
+    """A person who does what is asked, at once and without mistakes, on the simulated bench."""
+
+    def __init__(self, control: ControlPort, hands: SimulatedHands, clock: SimulatedClock, listener: Listener) -> None:
+        self._control = control
+        self._hands = hands
+        self._clock = clock
+        self._listener = listener
+
+    def wire(self, order: WiringOrder) -> None:
+        """See `Operator.wire`."""
+        self._clock.wait(LEAD_MOVE_S * order.leads_move + DIAL_TURN_S * len(order.turns))
+        self._hands.perform(order)
+
+    def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
+        """See `Operator.confirm_probe`: dark and overloaded displays do not show the level."""
+        seen = {label: self._hands.look(label, answer=False)[0] for label in labels}
+        return tuple(label for label, text in seen.items() if not text or "OL" in text)
+
+    def ask(self, question: Question, doubt: str = "") -> Answer:
+        """See `Operator.ask`: types the digits, and the unit where it is not the one assumed."""
+        text, unit = self._hands.look(question.label, answer=True)
+        if not text:
+            self._listener.tell(f"{question.label} had switched itself off: woken, and its dial put back")
+            self._hands.wake(question.label)
+            self._clock.wait(WAKE_S)
+            text, unit = self._hands.look(question.label, answer=True)
+        typed = text if unit == question.assumed_unit or not text else f"{text} {unit}"
+        return Shown(text=typed, insisted=bool(doubt))
+
+    def acknowledge(self, line: str) -> None:
+        """See `Operator.acknowledge`."""
+        self._listener.acknowledge(line)
+
+    def progress(self, number: int, total: int, text: str) -> None:
+        """See `Operator.progress`."""
+        self._listener.progress(number, total, text)
+
+    def tell(self, line: str) -> None:
+        """See `Operator.tell`."""
+        self._listener.tell(line)

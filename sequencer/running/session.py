@@ -1,0 +1,259 @@
+"""One process's part of a run: from checked files, or from an archived run, to a closed segment.
+
+A run keeps the plan, models and bench that it froze; on resume only addresses, dialects and ports come from the bench
+file anew. Whatever ends a segment, the sources are off first and the record says how it ended.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Literal
+
+from sequencer import __version__
+from sequencer.archive.journal import Archive
+from sequencer.definitions import Inputs, InputText, load_bench, reload_inputs
+from sequencer.errors import BenchError, InputError, MeterjuryError, OperatorStop
+from sequencer.running.asking import Asking
+from sequencer.running.clock import Clock, WallClock
+from sequencer.running.console import ConsoleOperator
+from sequencer.running.devices import Devices, open_devices
+from sequencer.running.hidden import simulated_config
+from sequencer.running.judgement import Judge
+from sequencer.running.operator import Operator
+from sequencer.running.performer import Performer
+from sequencer.running.person import Listener, SimulatedClock, SimulatedHands, SimulatedOperator
+from sequencer.running.rehearsal import Addresses, ControlPort, simulated_bench, with_addresses
+from sequencer.running.stimulus import Stimulus
+from sequencer.running.stopping import StopRequest
+from sequencer.running.wiring import Bindings
+from sequencer.steps.expand import expand
+from sequencer.steps.machine import Machine
+from sequencer.values.bench import Bench
+from sequencer.values.event import SegmentEnded, SegmentStarted
+from sequencer.values.step import Sequence
+
+Outcome = Literal["finished", "operator", "bench", "error"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A run that exists in the archive, ready to be performed.
+
+    Attributes:
+        run: Its id.
+        inputs: As frozen, with the addresses to use now.
+        sequence: As frozen.
+        simulated: Whether on the simulated bench.
+        seed: Of the simulated bench.
+    """
+
+    run: str
+    inputs: Inputs
+    sequence: Sequence
+    simulated: bool
+    seed: int | None
+
+
+def new_job(archive: Archive, inputs: Inputs, *, simulated: bool, seed: int) -> Job:
+    """Expand a plan and freeze it as a run.
+
+    Raises:
+        InputError: The plan asks for what may not or cannot be driven.
+        ArchiveError: The archive cannot be written.
+    """
+    sequence = expand(inputs.plan, inputs.bench, inputs.models)
+    texts = [(text.role, text.name, text.text) for text in inputs.texts]
+    used_seed = seed if simulated else None
+    run = archive.create_run(inputs.plan.title, texts, sequence, simulated, used_seed)
+    return Job(run=run, inputs=inputs, sequence=sequence, simulated=simulated, seed=used_seed)
+
+
+def resumed_job(archive: Archive, run: str, bench_file: Path | None) -> Job:
+    """Take a run up from the archive.
+
+    Args:
+        archive: Where it is.
+        run: Its id.
+        bench_file: A bench file whose addresses, dialects and ports replace the frozen ones; None keeps those.
+
+    Raises:
+        InputError: The run is finished, or the bench file lacks a device that the run uses.
+        ArchiveError: The run cannot be read.
+    """
+    summary = archive.summary(run)
+    if summary.outcome == "finished":
+        raise InputError(f"run {run} is finished", hint=f"meterjury report {run} shows it")
+    texts = tuple(InputText(role=text.role, name=text.name, text=text.text) for text in archive.texts(run))
+    inputs = reload_inputs(texts)
+    if bench_file is not None:
+        inputs = replace(inputs, bench=_with_addresses_of(inputs.bench, load_bench(bench_file)))
+    return Job(
+        run=run,
+        inputs=inputs,
+        sequence=archive.sequence(run),
+        simulated=summary.simulated,
+        seed=summary.seed,
+    )
+
+
+def _with_addresses_of(frozen: Bench, now: Bench) -> Bench:
+    """The frozen bench with today's addresses, dialects and ports; everything else decides judgements and is kept."""
+    references = {item.name: item for item in now.references}
+    sources = {item.name: item for item in now.sources}
+    missing = [item.name for item in (*frozen.references, *frozen.sources) if item.name not in references | sources]
+    if missing:
+        raise InputError(
+            f"the bench file lacks {', '.join(missing)}, which this run began with",
+            hint="resume on the bench that the run began on, or start a new run",
+        )
+    return replace(
+        frozen,
+        references=tuple(
+            replace(item, address=references[item.name].address, dialect=references[item.name].dialect)
+            for item in frozen.references
+        ),
+        sources=tuple(
+            replace(item, address=sources[item.name].address, dialect=sources[item.name].dialect)
+            for item in frozen.sources
+        ),
+        ports=now.ports,
+    )
+
+
+def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop: StopRequest) -> None:
+    """Perform a run until it is finished or stopped.
+
+    Args:
+        archive: Where every event goes.
+        job: The run.
+        keyed: On the simulated bench, whether a person types what its displays show, in real time.
+        listener: Hears of progress where nobody is asked.
+        stop: Where a stop is asked for.
+
+    Raises:
+        OperatorStop, BenchError, ArchiveError: See `Performer.perform`; the record says so too, where it can.
+    """
+    with stop.listening(), _bench(job, keyed, listener, stop) as (bench, clock, operator):
+        segment = archive.begin_segment(job.run)
+        machine = _machine(archive, job, bench)
+        ending = _Ending(archive=archive, run=job.run, segment=segment, clock=clock)
+        with ending.recorded():
+            labels = tuple(unit.label for unit in job.inputs.plan.units)
+            with open_devices(bench, job.sequence, job.inputs.models, labels, clock) as devices:
+                performer = _performer(archive, job, segment, machine, devices, clock, operator)
+                performer.record(
+                    SegmentStarted(
+                        at_s=clock.now(),
+                        simulated=job.simulated,
+                        seed=job.seed,
+                        identities=tuple(devices.identities.items()),
+                        temperature=bench.temperature,
+                        version=__version__,
+                    )
+                )
+                performer.perform()
+
+
+@contextmanager
+def _bench(job: Job, keyed: bool, listener: Listener, stop: StopRequest) -> Iterator[tuple[Bench, Clock, Operator]]:
+    """The bench to use, the time on it, and whoever stands in front of it."""
+    bench = job.inputs.bench
+    if not job.simulated:
+        yield bench, WallClock(stop), ConsoleOperator(stop)
+        return
+    config = simulated_config(bench, job.inputs.models, job.inputs.plan, seed=job.seed or 0, virtual=not keyed)
+    with simulated_bench(config) as (addresses, control):
+        yield _in_front_of_simulation(bench, addresses, control, keyed, listener, stop)
+
+
+def _in_front_of_simulation(
+    bench: Bench, addresses: Addresses, control: ControlPort, keyed: bool, listener: Listener, stop: StopRequest
+) -> tuple[Bench, Clock, Operator]:
+    hands = SimulatedHands(control, frozenset(item.name for item in bench.references if item.driver != "scpi"))
+    used = with_addresses(bench, addresses)
+    if keyed:
+
+        def display(label: str) -> str:
+            return " ".join(hands.look(label, answer=False)) or "nothing: it is off"
+
+        return used, WallClock(stop), ConsoleOperator(stop, perform=hands.perform, display=display)
+    clock = SimulatedClock(control, stop)
+    return used, clock, SimulatedOperator(hands, clock, listener)
+
+
+def _machine(archive: Archive, job: Job, bench: Bench) -> Machine:
+    """The machine with everything that already happened in it."""
+    ported = {port.label for port in bench.ports}
+    machine = Machine(job.sequence, frozenset(unit.number for unit in job.inputs.plan.units if unit.label in ported))
+    for event in archive.events(job.run):
+        machine.receive(event)
+    return machine
+
+
+def _performer(
+    archive: Archive, job: Job, segment: int, machine: Machine, devices: Devices, clock: Clock, operator: Operator
+) -> Performer:
+    inputs = job.inputs
+    units = {unit.number: unit for unit in inputs.plan.units}
+    judge = Judge(inputs.plan, inputs.bench, inputs.models, job.sequence, _today())
+    asking = Asking(
+        units=units,
+        models=inputs.models,
+        operator=operator,
+        clock=clock,
+        judge=judge,
+        order={step.key: place for place, step in enumerate(job.sequence.steps)},
+    )
+    return Performer(
+        run=job.run,
+        segment=segment,
+        archive=archive,
+        machine=machine,
+        sequence=job.sequence,
+        units=units,
+        devices=devices,
+        clock=clock,
+        operator=operator,
+        stimulus=Stimulus(devices=devices, models=inputs.models, clock=clock),
+        bindings=Bindings(units, inputs.models),
+        asking=asking,
+        judge=judge,
+    )
+
+
+def _today() -> date:
+    return datetime.now(UTC).date()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ending:
+    """Writes how a segment ended, after the sources were brought to off."""
+
+    archive: Archive
+    run: str
+    segment: int
+    clock: Clock
+
+    @contextmanager
+    def recorded(self) -> Iterator[None]:
+        """Put the reason of every other end than a finished run into the record, and let the reason go on."""
+        try:
+            yield
+        except MeterjuryError as error:
+            self._write(error)
+            raise
+
+    def _write(self, error: MeterjuryError) -> None:
+        outcome: Outcome = "error"
+        if isinstance(error, OperatorStop):
+            outcome = "operator"
+        elif isinstance(error, BenchError):
+            outcome = "bench"
+        may_be_on = "OUTPUT MAY BE ON" in error.message
+        event = SegmentEnded(at_s=self.clock.now(), outcome=outcome, text=error.message, outputs_off=not may_be_on)
+        try:
+            self.archive.append(self.run, event, segment=self.segment)
+        except MeterjuryError as failure:
+            error.add_note(f"the end of the segment could not be recorded: {failure.message}")

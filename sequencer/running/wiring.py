@@ -1,0 +1,83 @@
+"""What has to be done by hand before a setup: only what differs from how leads and dials stand now."""
+
+from collections.abc import Iterator, Mapping
+
+from sequencer.running.operator import DialTurn, WiringOrder
+from sequencer.values.model import MeterModel
+from sequencer.values.plan import Unit
+from sequencer.values.step import DialSetting, Setup
+
+
+class Bindings:
+    """How leads and dials stand, as far as this process has seen them put there."""
+
+    def __init__(self, units: Mapping[int, Unit], models: Mapping[str, MeterModel]) -> None:
+        self._units = units
+        self._models = models
+        self._dials: dict[int, DialSetting] = {}
+        self._leads: tuple[object, ...] | None = None
+        self._warned = False
+
+    def order(self, setup: Setup) -> WiringOrder:
+        """The order that leads to a setup from here."""
+        labels = tuple(self._units[dial.unit].label for dial in setup.dials)
+        return WiringOrder(
+            setup=setup,
+            labels=(*labels, setup.reference),
+            reference=setup.reference,
+            turns=tuple(self._turns(setup)),
+            leads_move=self._leads != _leads_of(setup),
+            trust_notes=() if self._warned else tuple(self._trust_notes(setup)),
+        )
+
+    def done(self, setup: Setup) -> None:
+        """The order was carried out."""
+        self._leads = _leads_of(setup)
+        self._dials.update({dial.unit: dial for dial in setup.dials})
+        self._warned = True
+
+    def doubt(self) -> None:
+        """Something is wired wrongly: everything is put again."""
+        self._leads = None
+        self._dials.clear()
+
+    def looks(self, setup: Setup) -> str:
+        """Dials, jacks and fuses of a setup to look at, in one line."""
+        return ", ".join(
+            f"{self._units[dial.unit].label} (dial {dial.dial}, jack {dial.jack or 'as marked'}{self._fuse(dial)})"
+            for dial in setup.dials
+        )
+
+    def _turns(self, setup: Setup) -> Iterator[DialTurn]:
+        for dial in setup.dials:
+            before = self._dials.get(dial.unit)
+            if before is None or (before.dial, before.jack, before.select) != (dial.dial, dial.jack, dial.select):
+                yield DialTurn(
+                    label=self._units[dial.unit].label,
+                    dial=dial.dial,
+                    jack=dial.jack,
+                    select=dial.select,
+                    was=before.dial if before else "",
+                )
+
+    def _trust_notes(self, setup: Setup) -> Iterator[str]:
+        """Units whose measurement category rests on the maker's word, or on nothing; said once."""
+        named = []
+        for dial in setup.dials:
+            unit = self._units[dial.unit]
+            safety = self._models[unit.model_file].safety
+            if safety.evidence != "independent laboratory":
+                named.append(f"{unit.label} ({safety.category or 'no category printed'})")
+        if named:
+            yield f"Measurement category without an independent test: {', '.join(named)}."
+
+    def _fuse(self, dial: DialSetting) -> str:
+        jacks = self._models[self._units[dial.unit].model_file].jacks
+        fuse = next((jack.fuse for jack in jacks if jack.name == dial.jack), "")
+        return f", fuse {fuse}" if fuse else ""
+
+
+def _leads_of(setup: Setup) -> tuple[object, ...]:
+    """What has to stay the same for the leads to stay where they are; a jack is part of it."""
+    jacks = tuple((dial.unit, dial.jack) for dial in setup.dials)
+    return setup.wiring, setup.source, setup.reference, setup.polarity, jacks
