@@ -1,0 +1,160 @@
+"""The bench: every instrument and meter, the circuit between them, and the one clock.
+
+Whatever changes, changes here: a setting, a wire, a dial, the time. After each change the circuit is worked out again
+and every sensor told what it settles to. Time moves through `move_to` alone.
+"""
+
+from collections.abc import Sequence
+
+from simulators.circuit import Load, Output, Solution, Wiring, solve
+from simulators.config import BenchSettings
+from simulators.dc_source import DcSource
+from simulators.generator import Generator
+from simulators.meter import HandError, Meter
+from simulators.multimeter import Multimeter
+from simulators.ports import Wire
+from simulators.signals import Signal
+
+_PASSES = 8
+"""A burden changes the current, which may change a range and its burden: so often at most, then it stands."""
+
+
+class Bench:
+    """Everything on the table.
+
+    Attributes:
+        now_ns: The clock in nanoseconds since the start.
+        wires: What the meters with a data port send through, by label.
+    """
+
+    def __init__(self, settings: BenchSettings) -> None:
+        self.settings = settings
+        self.now_ns = 0
+        self.wires: dict[str, Wire] = {}
+        self._wiring: Wiring = "none"
+        self._polarity = 1
+        self._wired_source = ""
+        self._wired: tuple[str, ...] = ()
+        self.multimeters: dict[str, Multimeter] = {}
+        self.sources: dict[str, DcSource | Generator] = {}
+        self.meters: dict[str, Meter] = {}
+        for multimeter in settings.multimeters:
+            self.multimeters[multimeter.name] = Multimeter(multimeter, self)
+        for dc_source in settings.dc_sources:
+            self.sources[dc_source.name] = DcSource(dc_source, self)
+        for generator in settings.generators:
+            self.sources[generator.name] = Generator(generator, self)
+        for meter in settings.meters:
+            self.meters[meter.label] = Meter(meter)
+        self.refresh()
+
+    @property
+    def instruments(self) -> dict[str, Multimeter | DcSource | Generator]:
+        """All instruments by name."""
+        return {**self.multimeters, **self.sources}
+
+    def wire(self, kind: Wiring, source: str, polarity: int, multimeters: Sequence[str], meters: Sequence[str]) -> None:
+        """Take all leads off and connect anew.
+
+        Raises:
+            HandError: A name is not on this bench.
+        """
+        for name, there in ((source, self.sources), *((each, self.multimeters) for each in multimeters)):
+            if name and name not in there:
+                raise HandError(f"no {name!r} on this bench, there is {', '.join(there) or 'none'}")
+        for label in meters:
+            self.meter(label)
+        self._wiring, self._wired_source, self._polarity = kind, source, polarity
+        self._wired = (*multimeters, *meters)
+        self.refresh()
+
+    def meter(self, label: str) -> Meter:
+        """The meter with a label.
+
+        Raises:
+            HandError: There is none.
+        """
+        if label not in self.meters:
+            raise HandError(f"no meter {label!r} on this bench, there is {', '.join(self.meters) or 'none'}")
+        return self.meters[label]
+
+    def cue(self, text: str) -> None:
+        """Re-base the noise of everything and the updates of every display on this moment."""
+        for each in (*self.multimeters.values(), *self.meters.values()):
+            each.cue(text, self.now_ns)
+
+    def refresh(self) -> None:
+        """Work the circuit out and tell every sensor and source."""
+        source = self.sources.get(self._wired_source)
+        sensing = {name: each for name, each in {**self.multimeters, **self.meters}.items() if name in self._wired}
+        solution, targets = self._solve(source.output() if source else None, sensing)
+        source_ns = source.settle_ns if source else 0
+        for name, each in {**self.multimeters, **self.meters}.items():
+            each.sensor.settle(targets.get(name, 0.0), self.now_ns, each.settle_ns() + source_ns)
+        for name, supply in self.sources.items():
+            if name == self._wired_source:
+                supply.take(solution)
+            else:
+                supply.take(solve("none", supply.output(), 1, 0.0, ()))
+
+    def _solve(
+        self, output: Output | None, sensing: dict[str, Multimeter | Meter]
+    ) -> tuple[Solution, dict[str, float]]:
+        """Signals and levels, with every range where it will be once settled."""
+        indices = {name: each.sensor.range_index(self.now_ns) for name, each in sensing.items()}
+        for _ in range(_PASSES):
+            loads = [_load(each, indices[name]) for name, each in sensing.items()]
+            solution = solve(self._wiring, output, self._polarity, self.settings.lead_ohm, loads)
+            targets = {name: _detect(each, solution, name) for name, each in sensing.items()}
+            settled = {name: each.sensor.settled_index(targets[name]) for name, each in sensing.items()}
+            if settled == indices:
+                break
+            indices = settled
+        return solution, targets
+
+    def move_to(self, until_ns: int) -> None:
+        """Move the clock forward, with everything that happens on the way; a moment in the past does nothing.
+
+        Raises:
+            PortError: What a port sent did not arrive.
+        """
+        while until_ns > self.now_ns:
+            asleep_ns = min((at for meter in self.meters.values() if (at := meter.sleeps_at_ns())), default=until_ns)
+            to_ns = max(self.now_ns, min(asleep_ns, until_ns))
+            for label, wire in self.wires.items():
+                meter = self.meters[label]
+                if not meter.is_off:
+                    meter.each_frame(meter.ticks(self.now_ns, to_ns), wire.put)
+                wire.deliver(to_ns, wait=self.settings.virtual)
+            self.now_ns = to_ns
+            self._let_sleep()
+
+    def _let_sleep(self) -> None:
+        for meter in self.meters.values():
+            at_ns = meter.sleeps_at_ns()
+            if at_ns is not None and at_ns <= self.now_ns:
+                meter.sleep(self.now_ns)
+                self.refresh()
+
+    def next_ns(self) -> int | None:
+        """When something happens by itself next: a frame, a byte, a meter falling asleep; None for nothing."""
+        moments = [at for meter in self.meters.values() if (at := meter.sleeps_at_ns()) is not None]
+        for label, wire in self.wires.items():
+            meter = self.meters[label]
+            if not meter.is_off:
+                moments.append(meter.tick_ns(meter.ticks(self.now_ns, self.now_ns).start))
+            if (due_ns := wire.next_ns()) is not None:
+                moments.append(due_ns)
+        return min(moments, default=None)
+
+
+def _load(each: Multimeter | Meter, index: int) -> Load:
+    return each.load(index) if isinstance(each, Meter) else each.sensor.load(index)
+
+
+def _detect(each: Multimeter | Meter, solution: Solution, name: str) -> float:
+    signal = solution.inputs.get(name, Signal())
+    if isinstance(each, Multimeter):
+        return each.detect(signal)
+    position = each.sensor.position
+    return 0.0 if position is None else position.detect(signal)

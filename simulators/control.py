@@ -1,0 +1,145 @@
+"""The control port: the hands and eyes of a simulated person, one JSON object a line, one reply for each.
+
+A request that cannot be done is answered with `ok` false and the reason; it changes nothing.
+"""
+
+import json
+from collections.abc import Callable
+from typing import Any, cast
+
+from simulators.bench import Bench
+from simulators.circuit import Wiring
+from simulators.meter import HandError
+from simulators.ports import PortError
+from simulators.service import Service
+
+Request = dict[str, Any]
+Reply = dict[str, Any]
+
+
+class Control:
+    """Carries out what the control port is asked; `has_quit` says that the bench is to end."""
+
+    def __init__(self, bench: Bench, services: dict[str, Service]) -> None:
+        self._bench = bench
+        self._services = services
+        self.has_quit = False
+        self._verbs: dict[str, Callable[[Request], Reply]] = {
+            "now": lambda _: {},
+            "advance": self._advance,
+            "cue": self._cue,
+            "wire": self._wire,
+            "dial": self._dial,
+            "display": self._display,
+            "wake": self._wake,
+            "outputs": self._outputs,
+            "fault": self._fault,
+            "quit": self._quit,
+        }
+
+    def answer(self, line: bytes) -> bytes:
+        """The reply line to a request line."""
+        try:
+            request = json.loads(line)
+            if not isinstance(request, dict):
+                raise HandError("a request is an object")
+            verb = request.get("do")
+            if verb not in self._verbs:
+                raise HandError(f"no verb {verb!r}, there is {', '.join(self._verbs)}")
+            reply = {"ok": True, **self._verbs[verb](request), "now": self._bench.now_ns / 1e9}
+        except (HandError, PortError, ValueError) as error:
+            reply = {"ok": False, "why": str(error)}
+        return json.dumps(reply, ensure_ascii=False).encode() + b"\n"
+
+    def _advance(self, request: Request) -> Reply:
+        if not self._bench.settings.virtual:
+            raise HandError("time runs by itself on this bench")
+        self._bench.move_to(self._bench.now_ns + round(_number(request, "seconds") * 1e9))
+        return {}
+
+    def _cue(self, request: Request) -> Reply:
+        self._bench.cue(_text(request, "text"))
+        return {}
+
+    def _wire(self, request: Request) -> Reply:
+        kind = _text(request, "kind")
+        if kind not in ("none", "parallel", "series"):
+            raise HandError(f"kind: got {kind!r}, accepted: none, parallel, series")
+        polarity = request.get("polarity", 1)
+        if polarity not in (1, -1):
+            raise HandError(f"polarity: got {polarity!r}, accepted: 1, -1")
+        source = request.get("source") or ""
+        self._bench.wire(
+            cast(Wiring, kind), source, polarity, _texts(request, "multimeters"), _texts(request, "meters")
+        )
+        return {}
+
+    def _dial(self, request: Request) -> Reply:
+        meter = self._bench.meter(_text(request, "meter"))
+        dial, select, jack = (_text(request, key) for key in ("dial", "select", "jack"))
+        meter.turn(dial, select, jack, self._bench.now_ns)
+        self._bench.refresh()
+        return {}
+
+    def _display(self, request: Request) -> Reply:
+        meter = self._bench.meter(_text(request, "meter"))
+        if request.get("answer") and self._bench.settings.virtual:
+            self._bench.move_to(self._bench.now_ns + round(self._bench.settings.reading_s * 1e9))
+        shown = meter.shown(self._bench.now_ns)
+        if shown is None:
+            return {"text": "", "unit": "", "off": True}
+        return {"text": shown.text, "unit": shown.unit, "off": False}
+
+    def _wake(self, request: Request) -> Reply:
+        self._bench.meter(_text(request, "meter")).wake(self._bench.now_ns)
+        self._bench.refresh()
+        return {}
+
+    def _outputs(self, request: Request) -> Reply:
+        del request
+        return {"outputs": {name: source.is_on for name, source in self._bench.sources.items()}}
+
+    def _fault(self, request: Request) -> Reply:
+        name, what = _text(request, "name"), _text(request, "what")
+        times = int(_number(request, "times")) if "times" in request else 1
+        if service := self._services.get(name):
+            service.plant(what, times)
+            return {}
+        meter = self._bench.meter(name)
+        match what:
+            case "switched off":
+                meter.sleep(self._bench.now_ns)
+            case "fuse blown":
+                meter.is_fuse_blown = True
+            case "fuse replaced":
+                meter.is_fuse_blown = False
+            case _:
+                raise HandError(f"what: got {what!r}, accepted: switched off, fuse blown, fuse replaced")
+        self._bench.refresh()
+        return {}
+
+    def _quit(self, request: Request) -> Reply:
+        del request
+        self.has_quit = True
+        return {}
+
+
+def _text(request: Request, key: str) -> str:
+    value = request.get(key)
+    if not isinstance(value, str):
+        raise HandError(f"{key}: got {value!r}, accepted: a text")
+    return value
+
+
+def _texts(request: Request, key: str) -> list[str]:
+    value = request.get(key, [])
+    if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
+        raise HandError(f"{key}: got {value!r}, accepted: a list of names")
+    return value
+
+
+def _number(request: Request, key: str) -> float:
+    value = request.get(key)
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value < 1e9:
+        raise HandError(f"{key}: got {value!r}, accepted: a number from 0 on")
+    return float(value)

@@ -1,0 +1,124 @@
+"""A programmable dc source: a voltage with a current limit, or a current with a voltage limit (its compliance).
+
+QUEStionable bit 0 says that the voltage is not regulated because the current limit acts, bit 1 that the current is not
+regulated because the compliance is reached. Only mnemonics of SCPI-1999 are served.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from simulators.circuit import Output, Solution
+from simulators.scpi.instrument import Instrument, Surroundings
+from simulators.scpi.parameters import Boolean, Bounds, Extreme, Number, Word, nr3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DcSourceSettings:
+    """What a dc source is: limits in volts and amperes, resolutions, true error, settling in seconds.
+
+    `offset` is in volts and acts on a voltage only; `gain` acts on both modes.
+    """
+
+    name: str
+    identity: str
+    max_voltage: float
+    max_current: float
+    bipolar: bool = False
+    output_ohm: float = 0.0
+    gain: float = 0.0
+    offset: float = 0.0
+    resolution_v: float = 1e-4
+    resolution_a: float = 1e-7
+    settle_s: float = 0.0
+
+
+class DcSource(Instrument):
+    """The instrument; its output is off after start and *RST."""
+
+    def __init__(self, settings: DcSourceSettings, surroundings: Surroundings) -> None:
+        super().__init__(settings.name, settings.identity, surroundings)
+        self.settings = settings
+        self.settle_ns = round(settings.settle_s * 1e9)
+        self.solution = Solution()
+        self._set_defaults()
+        self._add_commands()
+
+    def reset(self) -> None:
+        """Output off, voltage mode, both levels zero, both limits at their largest."""
+        self._set_defaults()
+        self.surroundings.refresh()
+
+    def output(self) -> Output | None:
+        """What it drives its terminals with, None while off."""
+        if not self.is_on:
+            return None
+        gain = 1 + self.settings.gain
+        if self.mode == "CURR":
+            return Output(mode="current", dc=self.current * gain, limit=self.voltage_limit)
+        volts = self.voltage * gain + self.settings.offset
+        return Output(dc=volts, ohm=self.settings.output_ohm, limit=self.current_limit)
+
+    def take(self, solution: Solution) -> None:
+        """Learn what the circuit does with the output."""
+        self.solution = solution
+        bit = 2 if self.mode == "CURR" else 1
+        self.status.questionable.show(bit if solution.limiting else 0)
+
+    def _set_defaults(self) -> None:
+        self.is_on = False
+        self.mode = "VOLT"
+        self.voltage = self.current = 0.0
+        self.voltage_limit, self.current_limit = self.settings.max_voltage, self.settings.max_current
+
+    def _add_commands(self) -> None:
+        level = "[:LEVel][:IMMediate][:AMPLitude]"
+        self._add_level(f"[SOURce:]VOLTage{level}", "voltage", "V", self.settings.resolution_v, self._voltages)
+        self._add_level(f"[SOURce:]CURRent{level}", "current", "A", self.settings.resolution_a, self._currents)
+        self._add_level(
+            "[SOURce:]VOLTage:LIMit[:AMPLitude]",
+            "voltage_limit",
+            "V",
+            self.settings.resolution_v,
+            lambda: (0.0, self.settings.max_voltage, self.settings.max_voltage),
+        )
+        self._add_level(
+            "[SOURce:]CURRent:LIMit[:AMPLitude]",
+            "current_limit",
+            "A",
+            self.settings.resolution_a,
+            lambda: (0.0, self.settings.max_current, self.settings.max_current),
+        )
+        modes = Word(choices=("VOLTage", "CURRent"))
+        self.add_setting("[SOURce:]FUNCtion:MODE", self._set_mode, lambda: self.mode, modes)
+        self.add_setting("OUTPut[:STATe]", self._set_on, lambda: str(int(self.is_on)), Boolean())
+        self.add("MEASure[:SCALar]:VOLTage[:DC]?", lambda: nr3(self.solution.volts))
+        self.add("MEASure[:SCALar]:CURRent[:DC]?", lambda: nr3(self.solution.amperes))
+
+    def _add_level(
+        self, pattern: str, attribute: str, unit: str, resolution: float, bounds: Callable[[], Bounds]
+    ) -> None:
+        def apply(value: float) -> None:
+            setattr(self, attribute, round(value / resolution) * resolution)
+            self.surroundings.refresh()
+
+        def asked(extreme: float | None = None) -> str:
+            return nr3(getattr(self, attribute) if extreme is None else extreme)
+
+        self.add(pattern, apply, Number(unit=unit, bounds=bounds))
+        self.add(pattern + "?", asked, Extreme(bounds=bounds), optional=1)
+
+    def _voltages(self) -> Bounds:
+        most = self.settings.max_voltage
+        return (-most if self.settings.bipolar else 0.0, most, 0.0)
+
+    def _currents(self) -> Bounds:
+        most = self.settings.max_current
+        return (-most if self.settings.bipolar else 0.0, most, 0.0)
+
+    def _set_mode(self, mode: str) -> None:
+        self.mode = mode
+        self.surroundings.refresh()
+
+    def _set_on(self, is_on: bool) -> None:
+        self.is_on = is_on
+        self.surroundings.refresh()

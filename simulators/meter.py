@@ -1,0 +1,202 @@
+"""A handheld meter: a dial, a lead in a jack, a display that changes a few times a second, perhaps a data port.
+
+It shows on update ticks counted from the last cue, falls asleep after its auto-off time, and wakes with its dial where
+it was but with the selection that the dial gives by itself.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from simulators.circuit import Load
+from simulators.noise import normal_deviate
+from simulators.sensor import Position, Range, Sensor
+
+_POWERS = {"p": -12, "n": -9, "u": -6, "µ": -6, "m": -3, "k": 3, "M": 6, "G": 9}
+_KINDS = {"dc voltage": "DC", "dc current": "DC", "ac voltage": "AC", "ac current": "AC"}
+_PLAIN = str.maketrans({"µ": "u", "Ω": "ohm", "°": ""})
+
+
+class HandError(Exception):
+    """The simulated person was asked for something that cannot be done; the text says what can."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeterSettings:
+    """What a handheld meter is; its noise is a standard deviation in units of the last digit.
+
+    `bytes_per_s` lets the port deliver a frame byte by byte; None delivers it at once. `update_s` is the time between
+    two displays, `auto_off_s` that between the last touch and sleep.
+    """
+
+    label: str
+    positions: tuple[Position, ...]
+    auto_off_s: float | None = None
+    update_s: float = 0.333
+    noise_digits: float = 0.2
+    has_port: bool = False
+    bytes_per_s: float | None = None
+    seed: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """What a display shows: the digits, the unit, and the word for the kind of current."""
+
+    text: str
+    unit: str
+    kind: str
+
+    def frame(self) -> bytes:
+        """The line that a data port sends for it, in plain characters."""
+        sign = "" if self.text.startswith(("-", "OL")) else "+"
+        words = f"{sign}{self.text} {self.unit.translate(_PLAIN)} {self.kind}"
+        return words.rstrip().encode("ascii") + b"\r\n"
+
+
+def digits(value: float, span: Range) -> str:
+    """A value as the display of a range writes it, every decimal place of the resolution included.
+
+    Args:
+        value: In SI units, infinite for an overload.
+        span: The range in force.
+
+    Returns:
+        For example `3.998`, `-0.412`, `OL`, `-OL`.
+    """
+    if math.isinf(value):
+        return "OL" if value > 0 else "-OL"
+    power = _POWERS.get(span.unit[:1], 0) if len(span.unit) > 1 else 0
+    step = Decimal(repr(span.resolution)).scaleb(-power).normalize()
+    decimals = max(0, -int(step.as_tuple().exponent))
+    scaled = round(value / span.resolution) * step
+    return f"{scaled:.{decimals}f}" if scaled else f"{Decimal(0):.{decimals}f}"
+
+
+class Meter:
+    """The meter on the bench; `touched_ns` is when somebody last turned or pressed something."""
+
+    def __init__(self, settings: MeterSettings) -> None:
+        self.settings = settings
+        self.sensor = Sensor(settings.label)
+        self.is_off = False
+        self.is_fuse_blown = False
+        self.touched_ns = 0
+        first = settings.positions[0]
+        self.dial, self.select, self.jack = first.dial, first.select, first.jack
+        self._update_ns = round(settings.update_s * 1e9)
+        self._cue, self._cued_ns = "", 0
+        self.sensor.use(first, 0)
+
+    @property
+    def label(self) -> str:
+        """Its label on the bench."""
+        return self.settings.label
+
+    def cue(self, text: str, now_ns: int) -> None:
+        """Count updates and their noise from this moment."""
+        self._cue, self._cued_ns = text, now_ns
+
+    def settle_ns(self) -> int:
+        """How long the present function takes to settle."""
+        return round(self.sensor.position.settle_s * 1e9) if self.sensor.position else 0
+
+    def turn(self, dial: str, select: str, jack: str, now_ns: int) -> None:
+        """Turn the dial, select, and move the lead; this wakes nothing but counts as a touch.
+
+        Raises:
+            HandError: The meter has no such position or jack.
+        """
+        positions = self.settings.positions
+        if not any(each.dial == dial and each.select == select for each in positions):
+            raise HandError(
+                f"{self.label}: no position {(dial, select)}, has {[(p.dial, p.select) for p in positions]}"
+            )
+        if not any(each.jack == jack for each in positions):
+            raise HandError(f"{self.label}: no jack {jack!r}, has {sorted({p.jack for p in positions})}")
+        self.dial, self.select, self.jack = dial, select, jack
+        self.touched_ns = now_ns
+        self._connect(now_ns)
+
+    def wake(self, now_ns: int) -> None:
+        """Switch on: the dial stays, the selection falls back to the first of that dial position."""
+        self.is_off = False
+        self.touched_ns = now_ns
+        self.select = next(each.select for each in self.settings.positions if each.dial == self.dial)
+        self._connect(now_ns)
+
+    def sleep(self, now_ns: int) -> None:
+        """Switch off."""
+        self.is_off = True
+        self.sensor.use(None, now_ns)
+
+    def sleeps_at_ns(self) -> int | None:
+        """When it will fall asleep, None if never."""
+        if self.is_off or self.settings.auto_off_s is None:
+            return None
+        return self.touched_ns + round(self.settings.auto_off_s * 1e9)
+
+    def load(self, index: int) -> Load:
+        """What it puts into the circuit: a lead in a current jack is a short whatever the dial says."""
+        if self.is_off:
+            return Load(name=self.label, path="open")
+        if self.is_fuse_blown and any(each.jack == self.jack and each.is_current for each in self.settings.positions):
+            return Load(name=self.label, path="open")
+        if self.sensor.position is None:
+            for each in self.settings.positions:
+                if each.jack == self.jack and each.is_current:
+                    return Load(name=self.label, path="current", ohm=each.ranges[0].burden_ohm)
+        return self.sensor.load(index)
+
+    def shown(self, at_ns: int) -> Shown | None:
+        """What the display shows at a moment, as of the last update; None while off."""
+        tick = max(0, (at_ns - self._cued_ns) // self._update_ns)
+        return None if self.is_off else self._shown_on(tick)
+
+    def ticks(self, after_ns: int, until_ns: int) -> range:
+        """Numbers of the updates later than one moment and not later than another."""
+        return range(
+            max(0, (after_ns - self._cued_ns) // self._update_ns) + 1, (until_ns - self._cued_ns) // self._update_ns + 1
+        )
+
+    def tick_ns(self, tick: int) -> int:
+        """The moment of an update."""
+        return self._cued_ns + tick * self._update_ns
+
+    def frame(self, tick: int) -> bytes:
+        """What the port sends on an update."""
+        return self._shown_on(tick).frame()
+
+    def each_frame(self, ticks: range, take: Callable[[int, bytes], bool]) -> None:
+        """Hand frames with their moments on until they are no longer taken."""
+        for tick in ticks:
+            if not take(self.tick_ns(tick), self.frame(tick)):
+                return
+
+    def _connect(self, now_ns: int) -> None:
+        match_ = next(
+            (p for p in self.settings.positions if (p.dial, p.select, p.jack) == (self.dial, self.select, self.jack)),
+            None,
+        )
+        self.sensor.use(None if self.is_off else match_, now_ns)
+
+    def _shown_on(self, tick: int) -> Shown:
+        at_ns = self.tick_ns(tick)
+        position = self.sensor.position
+        if position is None:
+            # The dial stands somewhere that the lead does not reach: the display works and shows nothing but zero.
+            position = next(p for p in self.settings.positions if (p.dial, p.select) == (self.dial, self.select))
+            return Shown(text=digits(0.0, position.ranges[0]), unit=position.ranges[0].unit, kind=_kind(position))
+        span = position.ranges[self.sensor.range_index(at_ns)]
+        level = self.sensor.level(at_ns)
+        value = math.copysign(math.inf, span.shown(level))
+        if not span.overflows(level):
+            deviate = normal_deviate(self.settings.seed, self.label, self._cue, tick)
+            noisy = span.shown(level) + self.settings.noise_digits * span.resolution * deviate
+            value = max(-span.display_to, min(span.display_to, noisy))
+        return Shown(text=digits(value, span), unit=span.unit, kind=_kind(position))
+
+
+def _kind(position: Position) -> str:
+    return _KINDS.get(position.measures, "")

@@ -1,0 +1,187 @@
+"""Data ports of meters: pseudo-terminals, or TCP where the system has none.
+
+A frame goes out whole or not at all. After sending, a pseudo-terminal is watched at its other end, which the bench
+holds open, until the bytes are visible there: only then may the reply that moved the time leave.
+"""
+
+import os
+import selectors
+import socket
+import time
+from collections import deque
+from collections.abc import Callable
+from typing import Protocol
+
+_ROOM = 4000
+"""Bytes that a pseudo-terminal is given before its port counts as full; the system tears frames at 4,095."""
+
+_VISIBLE_WITHIN_S = 5.0
+
+
+class PortError(Exception):
+    """Bytes that were sent did not become visible at the other end."""
+
+
+class DataPort(Protocol):
+    """One end of a wire that carries frames to whoever listens."""
+
+    address: str
+
+    def send(self, data: bytes) -> bool:
+        """Send bytes whole; False, and nothing sent, where they do not fit."""
+
+    def settle(self) -> None:
+        """Wait until everything sent is visible at the other end.
+
+        Raises:
+            PortError: It did not become visible.
+        """
+
+    def close(self) -> None:
+        """Give the port back to the system."""
+
+
+class TerminalPort:
+    """A pseudo-terminal whose far end a client opens as a serial port."""
+
+    def __init__(self) -> None:
+        import fcntl
+        import termios
+        import tty
+
+        self._ours, self._theirs = os.openpty()
+        tty.setraw(self._theirs)
+        os.set_blocking(self._ours, False)
+        self.address = f"ASRL{os.ttyname(self._theirs)}::INSTR"
+        self._expected = 0
+
+        def waiting() -> int:
+            return int.from_bytes(fcntl.ioctl(self._theirs, termios.FIONREAD, b"\0\0\0\0"), "little")
+
+        self._waiting: Callable[[], int] = waiting
+
+    def send(self, data: bytes) -> bool:
+        """Send bytes whole, as long as the far end has room for them."""
+        if not self._expected:
+            self._expected = self._waiting()
+        if self._expected + len(data) > _ROOM:
+            return False
+        os.write(self._ours, data)
+        self._expected += len(data)
+        return True
+
+    def settle(self) -> None:
+        """Wait until the far end shows every byte; nobody reads meanwhile, since the reply has not left yet."""
+        if not self._expected:
+            return
+        give_up = time.monotonic() + _VISIBLE_WITHIN_S
+        while self._waiting() < self._expected:
+            if time.monotonic() > give_up:
+                raise PortError(f"{self.address}: {self._waiting()} of {self._expected} bytes arrived")
+        self._expected = 0
+
+    def forget(self) -> None:
+        """In real time somebody may read at any moment: do not wait, count afresh next time."""
+        self._expected = 0
+
+    def close(self) -> None:
+        """Close both ends."""
+        os.close(self._ours)
+        os.close(self._theirs)
+
+
+class SocketPort:
+    """A TCP server that sends frames to its latest client."""
+
+    def __init__(self, selector: selectors.BaseSelector) -> None:
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self._listener.setblocking(False)
+        self._client: socket.socket | None = None
+        self._rest = b""
+        self._selector = selector
+        self.address = f"TCPIP::127.0.0.1::{self._listener.getsockname()[1]}::SOCKET"
+        selector.register(self._listener, selectors.EVENT_READ, self._accept)
+
+    def send(self, data: bytes) -> bool:
+        """Send to the client there is; without one the bytes are lost, as on an open wire."""
+        if self._client is None:
+            return True
+        try:
+            if self._rest:
+                self._rest = self._rest[self._client.send(self._rest) :]
+            if self._rest:
+                return False
+            self._rest = data[self._client.send(data) :]
+        except BlockingIOError:
+            return False
+        except OSError:
+            self._drop()
+        return True
+
+    def settle(self) -> None:
+        """Loopback shows bytes at once."""
+
+    def forget(self) -> None:
+        """Nothing is counted."""
+
+    def close(self) -> None:
+        """Close the client and the listener."""
+        self._drop()
+        self._selector.unregister(self._listener)
+        self._listener.close()
+
+    def _accept(self) -> None:
+        self._drop()
+        self._client, _ = self._listener.accept()
+        self._client.setblocking(False)
+        self._client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        self._selector.register(self._client, selectors.EVENT_READ, self._hear)
+
+    def _hear(self) -> None:
+        """Take what a client says and ignore it; an end or an error drops the client."""
+        if self._client is None:
+            return
+        try:
+            if not self._client.recv(4096):
+                self._drop()
+        except BlockingIOError:
+            return
+        except OSError:
+            self._drop()
+
+    def _drop(self) -> None:
+        if self._client is not None:
+            self._selector.unregister(self._client)
+            self._client.close()
+        self._client, self._rest = None, b""
+
+
+class Wire:
+    """What a meter sends on its way into its port, at once or byte by byte at a rate."""
+
+    def __init__(self, port: TerminalPort | SocketPort, bytes_per_s: float | None) -> None:
+        self.port = port
+        self._per_byte_ns = None if bytes_per_s is None else 1e9 / bytes_per_s
+        self._under_way: deque[tuple[int, bytes]] = deque()
+
+    def put(self, at_ns: int, frame: bytes) -> bool:
+        """Send a frame that leaves at a moment; False once the port is full."""
+        if self._per_byte_ns is None:
+            return self.port.send(frame)
+        begins_ns = max(at_ns, self._under_way[-1][0] if self._under_way else 0)
+        for place in range(len(frame)):
+            self._under_way.append((begins_ns + round((place + 1) * self._per_byte_ns), frame[place : place + 1]))
+        return True
+
+    def deliver(self, now_ns: int, *, wait: bool) -> None:
+        """Let arrive what is due, and wait until it is visible where the time stands still meanwhile."""
+        while self._under_way and self._under_way[0][0] <= now_ns:
+            self.port.send(self._under_way.popleft()[1])
+        if wait:
+            self.port.settle()
+        else:
+            self.port.forget()
+
+    def next_ns(self) -> int | None:
+        """When the next byte is due, None when nothing is under way."""
+        return self._under_way[0][0] if self._under_way else None

@@ -1,0 +1,207 @@
+"""One thread that waits for clients, for the person's requests and, in real time, for the clock.
+
+Every handler runs to its end; a reading that takes time in real time is put aside and taken up when it is due.
+"""
+
+import heapq
+import os
+import selectors
+import socket
+import time
+from collections.abc import Callable, Generator
+from itertools import count
+
+from simulators.bench import Bench
+from simulators.control import Control
+from simulators.ports import SocketPort, TerminalPort, Wire
+from simulators.service import Service
+
+_LONGEST_LINE = 65536
+_INPUT_OVERRUN = -363
+
+
+class Line:
+    """One accepted connection: bytes in, lines out, a handler for each line."""
+
+    def __init__(self, server: "Server", client: socket.socket, hear: Callable[["Line", bytes], None]) -> None:
+        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        client.setblocking(False)
+        self._server = server
+        self._client = client
+        self._hear = hear
+        self._received = b""
+        self._unsent = b""
+        self.is_open = True
+        self.overran: Callable[[], None] | None = None
+        self.waiting: Generator[int, None, str | None] | None = None
+        server.selector.register(client, selectors.EVENT_READ, self._ready)
+
+    def send(self, data: bytes) -> None:
+        """Send bytes; what the system does not take at once follows when it does."""
+        if not self.is_open:
+            return
+        self._unsent += data
+        try:
+            self._unsent = self._unsent[self._client.send(self._unsent) :]
+        except BlockingIOError:
+            pass
+        except OSError:
+            self.close()
+            return
+        events = selectors.EVENT_READ | (selectors.EVENT_WRITE if self._unsent else 0)
+        if self._server.selector.get_key(self._client).events != events:
+            self._server.selector.modify(self._client, events, self._ready)
+
+    def close(self) -> None:
+        """End the connection."""
+        if self.is_open:
+            self.is_open = False
+            self.waiting = None
+            self._server.selector.unregister(self._client)
+            self._client.close()
+
+    def _ready(self) -> None:
+        if self._unsent:
+            self.send(b"")
+        try:
+            data = self._client.recv(65536) if self.is_open else b""
+        except BlockingIOError:
+            return
+        except OSError:
+            data = b""
+        if not data:
+            self.close()
+            return
+        *lines, self._received = (self._received + data).split(b"\n")
+        if len(self._received) > _LONGEST_LINE:
+            self._received = b""
+            if self.overran:
+                self.overran()
+        for line in lines:
+            if self.is_open:
+                self._hear(self, line)
+
+
+class Server:
+    """All listening sockets and ports of a bench, and its loop."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.selector = selectors.DefaultSelector()
+        self._services = {name: Service(instrument) for name, instrument in bench.instruments.items()}
+        self._control = Control(bench, self._services)
+        self._started_ns = time.monotonic_ns()
+        self._due: list[tuple[int, int, Line, Service]] = []
+        self._order = count()
+        self._is_ended = False
+        self.addresses = {name: self._serve_instrument(name) for name in self._services}
+        self.ports = {label: self._open_port(label) for label, meter in bench.meters.items() if meter.settings.has_port}
+        self.control_port = self._listen(0, self._hear_control)
+
+    def watch_input(self, descriptor: int) -> None:
+        """End the loop when this input ends."""
+
+        def hear() -> None:
+            if not os.read(descriptor, 65536):
+                self._is_ended = True
+
+        self.selector.register(descriptor, selectors.EVENT_READ, hear)
+
+    def serve(self) -> None:
+        """Answer until the input ends or somebody says quit."""
+        while not (self._is_ended or self._control.has_quit):
+            ready = self.selector.select(self._patience_s())
+            self._catch_up()
+            # Listening sockets first: a client that has connected before a request was made is let in before it.
+            for key, _ in sorted(ready, key=lambda event: not isinstance(event[0].data, _Listener)):
+                if self.selector.get_map().get(key.fd) is key or key.fd in self.selector.get_map():
+                    key.data()
+        for wire in self.bench.wires.values():
+            wire.port.close()
+
+    def _patience_s(self) -> float | None:
+        """How long nothing happens by itself; None in virtual time, where nothing ever does."""
+        if self.bench.settings.virtual:
+            return None
+        moments = [at for at in (self.bench.next_ns(), self._due[0][0] if self._due else None) if at is not None]
+        return max(0.0, (min(moments) - self._real_ns()) / 1e9) if moments else None
+
+    def _real_ns(self) -> int:
+        return time.monotonic_ns() - self._started_ns
+
+    def _catch_up(self) -> None:
+        """In real time, let happen what is due."""
+        if self.bench.settings.virtual:
+            return
+        now_ns = self._real_ns()
+        while self._due and self._due[0][0] <= now_ns:
+            due_ns, _, line, service = heapq.heappop(self._due)
+            self.bench.move_to(due_ns)
+            if line.waiting is not None:
+                self._go_on(line, service)
+        self.bench.move_to(now_ns)
+
+    def _listen(
+        self, number: int, hear: Callable[[Line, bytes], None], overran: Callable[[], None] | None = None
+    ) -> int:
+        listener = socket.create_server(("127.0.0.1", number))
+        listener.setblocking(False)
+
+        def accept() -> None:
+            client, _ = listener.accept()
+            Line(self, client, hear).overran = overran
+
+        self.selector.register(listener, selectors.EVENT_READ, _Listener(accept))
+        return int(listener.getsockname()[1])
+
+    def _serve_instrument(self, name: str) -> str:
+        service = self._services[name]
+        number = self._listen(
+            self.bench.settings.tcp_ports.get(name, 0),
+            lambda line, data: self._hear_instrument(line, service, data),
+            lambda: service.instrument.status.report(_INPUT_OVERRUN),
+        )
+        return f"TCPIP::127.0.0.1::{number}::SOCKET"
+
+    def _open_port(self, label: str) -> str:
+        port = TerminalPort() if hasattr(os, "openpty") else SocketPort(self.selector)
+        self.bench.wires[label] = Wire(port, self.bench.meters[label].settings.bytes_per_s)
+        return port.address
+
+    def _hear_control(self, line: Line, data: bytes) -> None:
+        line.send(self._control.answer(data))
+
+    def _hear_instrument(self, line: Line, service: Service, data: bytes) -> None:
+        if service.meets("drop connection"):
+            line.close()
+            return
+        if line.waiting is not None:
+            line.waiting = None
+            service.instrument.interrupt()
+        line.waiting = service.instrument.run(data.rstrip(b"\r").decode("latin-1"))
+        self._go_on(line, service)
+
+    def _go_on(self, line: Line, service: Service) -> None:
+        """Run a message to its end, or to where it waits for the real clock."""
+        while line.waiting is not None:
+            try:
+                due_ns = next(line.waiting)
+            except StopIteration as end:
+                line.waiting = None
+                if end.value is not None and (reply := service.pass_on(end.value)) is not None:
+                    line.send(reply.encode("latin-1") + b"\n")
+                return
+            if not self.bench.settings.virtual:
+                heapq.heappush(self._due, (due_ns, next(self._order), line, service))
+                return
+            self.bench.move_to(due_ns)
+
+
+class _Listener:
+    """Marks the handler of a listening socket, so that it goes before all others."""
+
+    def __init__(self, accept: Callable[[], None]) -> None:
+        self._accept = accept
+
+    def __call__(self) -> None:
+        self._accept()
