@@ -1,0 +1,218 @@
+"""The uncertainty of an error of indication: its terms, their combination, and a budget that can be printed.
+
+Terms are given as standard uncertainties of the error, sensitivities (+1 for what the unit shows, -1 for the reference)
+already in their sign. One code path serves a million readings and the printed budget of a single one.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from sequencer.judging.coverage import dominated_factors, student_factors
+from sequencer.values.record import Floats
+
+Distribution = Literal["normal", "rectangular"]
+
+TERM_NAMES = (
+    "reference accuracy",
+    "reference calibration",
+    "reference scatter",
+    "reference resolution",
+    "reference drift",
+    "unit resolution",
+    "unit flicker",
+    "unit scatter",
+    "source distortion",
+)
+"""Terms by index, in the order printed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Term:
+    """One term of many readings' budgets.
+
+    Attributes:
+        name: One of `TERM_NAMES`.
+        standard: Standard uncertainty in SI units, shape (n,); 0 where it does not apply.
+        distribution: Of the quantity behind it.
+        divisor: What its half-width or expanded uncertainty was divided by.
+        sensitivity: 1 or -1: how the error follows it.
+        freedom: Degrees of freedom, shape (n,), or infinite for type B.
+        shared: It is the same quantity for every unit at the point, and does not average down in a run.
+    """
+
+    name: str
+    standard: Floats
+    distribution: Distribution
+    divisor: float
+    sensitivity: Literal[1, -1]
+    freedom: Floats | float = math.inf
+    shared: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Combined:
+    """The combination of terms, shape (n,) each.
+
+    Attributes:
+        standard: Combined standard uncertainty u in SI units.
+        freedom: Effective degrees of freedom; infinite without a finite one.
+        factor: Coverage factor k = U / u at 95.45 %.
+        expanded: U in SI units.
+        rectangle: Standard uncertainty of the largest rectangular term.
+        rest: Standard uncertainty of everything else as a normal distribution, widened for few readings.
+        convolved: Where the rectangle dominates, so that k comes from the exact convolution.
+        dominating: Index into `TERM_NAMES` of the largest term; -1 where nothing is uncertain.
+    """
+
+    standard: Floats
+    freedom: Floats
+    factor: Floats
+    expanded: Floats
+    rectangle: Floats
+    rest: Floats
+    convolved: npt.NDArray[np.bool_]
+    dominating: npt.NDArray[np.int8]
+
+
+def combine(terms: Iterable[Term], count: int) -> Combined:
+    """Combine independent terms by root sum of squares.
+
+    A rest with few degrees of freedom is widened by t/2 before it is convolved with the rectangle. The rectangle
+    dominates where the rest is at most as large.
+
+    Args:
+        terms: The terms, each of shape (count,).
+        count: Number of readings.
+
+    Returns:
+        The combination.
+
+    Source: GUM (JCGM 100:2008) 5.1.2 and G.4.1 (Welch-Satterthwaite); EA-4/02 (M:2022) example S9.
+    """
+    square, of_freedom = np.zeros(count), np.zeros(count)
+    rectangle, largest = np.zeros(count), np.zeros(count)
+    dominating = np.full(count, -1, dtype=np.int8)
+    for term in terms:
+        squared = term.standard * term.standard
+        square += squared
+        if term.distribution == "rectangular":
+            np.maximum(rectangle, squared, out=rectangle)
+        if not isinstance(term.freedom, float):
+            of_freedom += squared * squared / term.freedom
+        larger = squared > largest
+        dominating[larger] = TERM_NAMES.index(term.name)
+        np.maximum(largest, squared, out=largest)
+    return _cover(square, of_freedom, rectangle, dominating)
+
+
+def _cover(square: Floats, of_freedom: Floats, rectangle: Floats, dominating: npt.NDArray[np.int8]) -> Combined:
+    """Coverage factors from the sums: `square` of u², `of_freedom` of u⁴ over degrees of freedom, `rectangle` the largest such u²."""
+    standard = np.sqrt(square)
+    rest_square = np.maximum(square - rectangle, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        inverse = np.nan_to_num(of_freedom / (square * square))
+        freedom = 1 / inverse
+        rest_inverse = np.nan_to_num(of_freedom / (rest_square * rest_square))
+    sides = np.sqrt(rectangle)
+    rest = np.sqrt(rest_square) * (student_factors(rest_inverse) / 2)
+    convolved = (rest <= sides) & (sides > 0)
+    expanded = student_factors(inverse) * standard
+    at = np.flatnonzero(convolved)
+    expanded[at] = dominated_factors(rest[at] / sides[at]) * np.hypot(rest[at], sides[at])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        factor = expanded / standard
+    return Combined(
+        standard=standard,
+        freedom=freedom,
+        factor=factor,
+        expanded=expanded,
+        rectangle=sides,
+        rest=rest,
+        convolved=convolved,
+        dominating=dominating,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BudgetLine:
+    """One line of a printed budget; contributions in SI units."""
+
+    name: str
+    distribution: Distribution
+    divisor: float
+    sensitivity: int
+    contribution: float
+    freedom: float
+    shared: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Budget:
+    """The whole budget of one reading's error; SI units.
+
+    Attributes:
+        lines: The terms that apply, in the order of `TERM_NAMES`.
+        standard, freedom, factor, expanded: As in `Combined`.
+        method: How the coverage factor was found, in words.
+    """
+
+    lines: tuple[BudgetLine, ...]
+    standard: float
+    freedom: float
+    factor: float
+    expanded: float
+    method: str
+
+
+def budget_of(terms: Iterable[Term], place: int = 0) -> Budget:
+    """The printable budget of one reading.
+
+    Args:
+        terms: Terms of shape (n,).
+        place: Which reading.
+
+    Returns:
+        Its budget.
+    """
+    one = [
+        Term(
+            name=term.name,
+            standard=term.standard[place : place + 1],
+            distribution=term.distribution,
+            divisor=term.divisor,
+            sensitivity=term.sensitivity,
+            freedom=term.freedom if isinstance(term.freedom, float) else term.freedom[place : place + 1],
+            shared=term.shared,
+        )
+        for term in terms
+    ]
+    total = combine(one, 1)
+    return Budget(
+        lines=tuple(_line(term) for term in one if term.standard[0] > 0),
+        standard=float(total.standard[0]),
+        freedom=float(total.freedom[0]),
+        factor=float(total.factor[0]),
+        expanded=float(total.expanded[0]),
+        method=(
+            "one rectangle dominates: convolved exactly with the normal rest"
+            if total.convolved[0]
+            else "Student's t at the effective degrees of freedom"
+        ),
+    )
+
+
+def _line(term: Term) -> BudgetLine:
+    return BudgetLine(
+        name=term.name,
+        distribution=term.distribution,
+        divisor=term.divisor,
+        sensitivity=term.sensitivity,
+        contribution=float(term.standard[0]),
+        freedom=term.freedom if isinstance(term.freedom, float) else float(term.freedom[0]),
+        shared=term.shared,
+    )

@@ -1,0 +1,141 @@
+"""Which row of an accuracy table binds a reading: by the digits that were displayed, the frequency and the level.
+
+The digits choose the range within one dial position; where two bands or levels touch, the tighter line holds; where
+no line holds, how far the search came says why, and nothing is guessed.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from sequencer.judging.lines import PROMISED, TYPICAL, UNSPECIFIED, Lines
+from sequencer.values.record import Floats, Ints
+
+SLACK = 1e-9
+"""Relative slack of every comparison, because 10.053 - 10.000 is not 0.053 in binary."""
+
+SAME_DIGIT = 1e-6
+"""Relative tolerance within which two resolutions are one."""
+
+NO_RANGE, BEYOND, NO_BAND, NO_LEVEL = 0, 1, 2, 3
+STANDING_REASONS = {
+    NO_RANGE: "no range of this dial position shows such digits",
+    BEYOND: "beyond the end of the range",
+    NO_BAND: "the manual gives no accuracy at this frequency",
+    NO_LEVEL: "the manual gives no accuracy at this level of the range",
+    UNSPECIFIED: "the manual leaves this unspecified",
+    TYPICAL: "the manual calls this accuracy typical",
+    PROMISED: "",
+}
+"""Why a row does not bind, by how far the search came."""
+
+Codes = npt.NDArray[np.int8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """The rows found, shape (n,) each.
+
+    Attributes:
+        row: Index of the row, -1 for none.
+        limit: Half-width in SI units without adders; NaN where no row holds.
+        standing: How far the search came, a key of `STANDING_REASONS`.
+    """
+
+    row: Ints
+    limit: Floats
+    standing: Codes
+
+
+def displayed_ranges(lines: Lines, resolution: Floats, shown: Floats) -> tuple[Codes, Codes]:
+    """The range in which each value was displayed.
+
+    Args:
+        lines: The table of the dial position.
+        resolution: One unit of the last digit shown, SI units, shape (n,); NaN takes the range by value.
+        shown: Values shown in SI units, sign kept, shape (n,).
+
+    Returns:
+        (index into `lines.ranges`, -1 for none; standing so far: `NO_RANGE`, `BEYOND`, or `NO_BAND` for a range
+        found), shape (n,) each.
+    """
+    codes = np.full(resolution.shape, -1, dtype=np.int8)
+    standing = np.full(resolution.shape, NO_RANGE, dtype=np.int8)
+    size = np.abs(shown)
+    ends = lines.ranges.display_to * (1 + SLACK)
+    for code, digit in enumerate(lines.ranges.resolution):
+        same = np.abs(resolution - digit) <= SAME_DIGIT * digit
+        same &= codes < 0
+        inside = same & (size <= ends[code])
+        standing[same & ~inside] = BEYOND
+        codes[inside] = code
+        standing[inside] = NO_BAND
+    unknown = np.flatnonzero(np.isnan(resolution))
+    if unknown.size:
+        by_value = np.searchsorted(ends, size[unknown])
+        covered = by_value < ends.size
+        codes[unknown] = np.where(covered, by_value, -1)
+        standing[unknown] = np.where(covered, NO_BAND, BEYOND)
+    return codes, standing
+
+
+def set_ranges(lines: Lines, full_scale: Floats, shown: Floats) -> tuple[Codes, Codes]:
+    """The range that an instrument was set to, by its printed value; arguments and result as `displayed_ranges`."""
+    codes = np.full(full_scale.shape, -1, dtype=np.int8)
+    standing = np.full(full_scale.shape, NO_RANGE, dtype=np.int8)
+    size = np.abs(shown)
+    for code, printed in enumerate(lines.ranges.full_scale):
+        same = np.abs(full_scale - printed) <= SAME_DIGIT * printed
+        inside = same & (size <= lines.ranges.display_to[code] * (1 + SLACK))
+        standing[same] = np.where(inside[same], NO_BAND, BEYOND)
+        codes[inside] = code
+    return codes, standing
+
+
+def find_rows(lines: Lines, codes: Codes, standing: Codes, *, level: Floats, frequency: Floats) -> Found:
+    """The row that binds each reading, and its limit.
+
+    Args:
+        lines: The table of the dial position.
+        codes: Range of each reading as an index into `lines.ranges`, -1 for none, shape (n,).
+        standing: How far the search has come, shape (n,); a copy is refined.
+        level: Values at which the limit is taken, SI units, sign kept, shape (n,).
+        frequency: In hertz, NaN for dc, shape (n,).
+
+    Returns:
+        The tightest of the rows that hold; a row that binds goes before a typical one, which goes before none.
+    """
+    size = np.abs(level)
+    row = np.full(codes.shape, -1, dtype=np.int64)
+    limit = np.full(codes.shape, np.nan)
+    reached = standing.copy()
+    for index in range(lines.slope.size):
+        at = np.flatnonzero(codes == lines.range[index])
+        at = _inside_band(lines, index, at, frequency)
+        reached[at] = np.maximum(reached[at], NO_LEVEL)
+        at = _inside_level(lines, index, at, size)
+        stands = lines.standing[index]
+        width = lines.slope[index] * size[at] + lines.fixed[index]
+        wins = (stands > reached[at]) | ((stands == reached[at]) & (width < limit[at]))
+        at = at[wins]
+        reached[at], row[at], limit[at] = stands, index, width[wins]
+    return Found(row=row, limit=limit, standing=reached)
+
+
+def _inside_band(lines: Lines, index: int, at: Ints, frequency: Floats) -> Ints:
+    low, high = lines.low_hz[index], lines.high_hz[index]
+    if np.isinf(low) and np.isinf(high):
+        return at
+    here = frequency[at]
+    inside: Ints = at[(here >= low * (1 - SLACK)) & (here <= high * (1 + SLACK))]
+    return inside
+
+
+def _inside_level(lines: Lines, index: int, at: Ints, size: Floats) -> Ints:
+    least, most = lines.least[index], lines.most[index]
+    if least == 0 and np.isinf(most):
+        return at
+    here = size[at]
+    inside: Ints = at[(here >= least * (1 - SLACK)) & (here <= most * (1 + SLACK))]
+    return inside
