@@ -30,7 +30,11 @@ def main() -> int:
     print(
         json.dumps({"addresses": server.addresses, "ports": server.ports, "control": server.control_port}), flush=True
     )
-    server.watch_input(sys.stdin.fileno())
+    try:
+        server.watch_input(sys.stdin.fileno())
+    except PermissionError:
+        print("simulated bench: the input must stay open, a file cannot: use a pipe", file=sys.stderr)
+        return 2
     server.serve()
     return 0
 

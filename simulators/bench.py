@@ -4,7 +4,7 @@ Whatever changes, changes here: a setting, a wire, a dial, the time. After each 
 and every sensor told what it settles to. Time moves through `move_to` alone.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from simulators.circuit import Load, Output, Solution, Wiring, solve
 from simulators.config import BenchSettings
@@ -17,6 +17,9 @@ from simulators.signals import Signal
 
 _PASSES = 8
 """A burden changes the current, which may change a range and its burden: so often at most, then it stands."""
+
+
+_NOTHING = Solution()
 
 
 class Bench:
@@ -46,6 +49,7 @@ class Bench:
             self.sources[generator.name] = Generator(generator, self)
         for meter in settings.meters:
             self.meters[meter.label] = Meter(meter)
+        self._sensing: dict[str, Multimeter | Meter] = {**self.multimeters, **self.meters}
         self.refresh()
 
     @property
@@ -59,9 +63,10 @@ class Bench:
         Raises:
             HandError: A name is not on this bench.
         """
-        for name, there in ((source, self.sources), *((each, self.multimeters) for each in multimeters)):
-            if name and name not in there:
-                raise HandError(f"no {name!r} on this bench, there is {', '.join(there) or 'none'}")
+        if source:
+            _require(source, self.sources)
+        for name in multimeters:
+            _require(name, self.multimeters)
         for label in meters:
             self.meter(label)
         self._wiring, self._wired_source, self._polarity = kind, source, polarity
@@ -74,23 +79,23 @@ class Bench:
         Raises:
             HandError: There is none.
         """
-        if label not in self.meters:
-            raise HandError(f"no meter {label!r} on this bench, there is {', '.join(self.meters) or 'none'}")
+        _require(label, self.meters)
         return self.meters[label]
 
     def cue(self, text: str) -> None:
         """Re-base the noise of everything and the updates of every display on this moment."""
-        for each in (*self.multimeters.values(), *self.meters.values()):
+        for each in self._sensing.values():
             each.cue(text, self.now_ns)
 
     def refresh(self) -> None:
         """Work the circuit out and tell every sensor and source."""
         source = self.sources.get(self._wired_source)
-        sensing = {name: each for name, each in {**self.multimeters, **self.meters}.items() if name in self._wired}
+        sensing = {name: each for name, each in self._sensing.items() if name in self._wired}
         solution, targets = self._solve(source.output() if source else None, sensing)
         source_ns = source.settle_ns if source else 0
-        for name, each in {**self.multimeters, **self.meters}.items():
-            each.sensor.settle(targets.get(name, 0.0), self.now_ns, each.settle_ns() + source_ns)
+        for name, each in self._sensing.items():
+            target = targets[name] if name in targets else _detect(each, _NOTHING, name)
+            each.sensor.settle(target, self.now_ns, each.settle_ns() + source_ns)
         for name, supply in self.sources.items():
             if name == self._wired_source:
                 supply.take(solution)
@@ -146,6 +151,11 @@ class Bench:
             if (due_ns := wire.next_ns()) is not None:
                 moments.append(due_ns)
         return min(moments, default=None)
+
+
+def _require(name: str, there: Iterable[str]) -> None:
+    if name not in there:
+        raise HandError(f"no {name!r} on this bench, there is {', '.join(there) or 'none'}")
 
 
 def _load(each: Multimeter | Meter, index: int) -> Load:

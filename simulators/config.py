@@ -7,6 +7,7 @@ import json
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TypeVar
 
 from simulators.dc_source import DcSourceSettings
@@ -70,12 +71,12 @@ class Table:
             raise ConfigError(f"{self.at(key)}: got {value:g}, accepted: a number {bound}")
         return float(value)
 
-    def maybe_number(self, key: str, *, above: float = 0.0) -> float | None:
-        """A number above a bound, or None where the key is null or missing."""
+    def maybe_number(self, key: str, *, low: float = -math.inf, above: float | None = None) -> float | None:
+        """A number within its bounds, or None where the key is null or missing."""
         if self._left.get(key) is None:
             self._left.pop(key, None)
             return None
-        return self.number(key, above=above)
+        return self.number(key, low=low, above=above)
 
     def text(self, key: str, default: object = _MISSING) -> str:
         """A text."""
@@ -139,7 +140,7 @@ def parse_config(line: str) -> BenchSettings:
     """Read a configuration.
 
     Args:
-        line: One JSON object; DEVELOPERS.md lists its keys.
+        line: One JSON object; its keys are the fields of the settings, as the functions below read them.
 
     Raises:
         ConfigError: It is not JSON, or a key is unknown, missing or impossible.
@@ -165,7 +166,9 @@ def _bench(table: Table) -> BenchSettings:
         meters=table.tables("meters", lambda each: _meter(each, seed)),
         tcp_ports={name: int(number) for name, number in table.numbers_by_name("tcp_ports").items()},
     )
-    names = [each.name for each in (*settings.multimeters, *settings.dc_sources, *settings.generators)]
+    names = [each.name for each in settings.multimeters]
+    names += [each.name for each in settings.dc_sources]
+    names += [each.name for each in settings.generators]
     _require_unique([*names, *(meter.label for meter in settings.meters)])
     if strange := set(settings.tcp_ports) - set(names):
         raise ConfigError(f"tcp_ports.{min(strange)}: no instrument of this name")
@@ -233,11 +236,11 @@ def _meter(table: Table, seed: int) -> MeterSettings:
     return MeterSettings(
         label=label,
         positions=positions,
-        auto_off_s=table.maybe_number("auto_off_s"),
+        auto_off_s=table.maybe_number("auto_off_s", above=0),
         update_s=table.number("update_s", 0.333, above=1e-3),
         noise_digits=table.number("noise_digits", 0.2, low=0),
         has_port=table.flag("port", False),
-        bytes_per_s=table.maybe_number("bytes_per_s"),
+        bytes_per_s=table.maybe_number("bytes_per_s", above=0),
         seed=seed,
     )
 
@@ -247,9 +250,14 @@ def _position(table: Table, *, is_handheld: bool) -> Position:
     coupling = table.maybe_choice("coupling", ("ac", "dc", "ac+dc"), "ac")
     if responds == "average" and coupling == "ac+dc":
         raise ConfigError(f"{table.at('coupling')}: an average-responding function is ac coupled")
-    ranges = table.tables("ranges", lambda each: _range(each, is_handheld=is_handheld))
-    if not ranges or any(low.full_scale >= high.full_scale for low, high in zip(ranges, ranges[1:], strict=False)):
-        raise ConfigError(f"{table.at('ranges')}: accepted: one or more, from the lowest to the highest")
+    ranges = tuple(
+        sorted(
+            table.tables("ranges", lambda each: _range(each, is_handheld=is_handheld)),
+            key=lambda each: each.full_scale,
+        )
+    )
+    if not ranges or any(low.full_scale == high.full_scale for low, high in pairwise(ranges)):
+        raise ConfigError(f"{table.at('ranges')}: accepted: one or more, each full scale once")
     return Position(
         measures=table.text("measures"),
         ranges=ranges,
@@ -258,9 +266,9 @@ def _position(table: Table, *, is_handheld: bool) -> Position:
         jack=table.text("jack", "") if is_handheld else "",
         responds=responds,
         coupling=coupling,
-        bandwidth_hz=table.maybe_number("bandwidth_hz"),
-        input_ohm=table.maybe_number("input_ohm") or math.inf,
-        input_farad=table.maybe_number("input_farad", above=-1e-30) or 0.0,
+        bandwidth_hz=table.maybe_number("bandwidth_hz", above=0),
+        input_ohm=table.maybe_number("input_ohm", above=0) or math.inf,
+        input_farad=table.maybe_number("input_farad", low=0) or 0.0,
         settle_s=table.number("settle_s", 0.0, low=0),
     )
 
@@ -274,6 +282,6 @@ def _range(table: Table, *, is_handheld: bool) -> Range:
         unit=table.text("unit") if is_handheld else table.text("unit", ""),
         gain=table.number("gain", 0.0),
         offset=table.number("offset", 0.0),
-        burden_ohm=table.maybe_number("burden_ohm", above=-1e-30) or 0.0,
+        burden_ohm=table.maybe_number("burden_ohm", low=0) or 0.0,
         noise=0.0 if is_handheld else table.number("noise", 0.0, low=0),
     )

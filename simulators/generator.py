@@ -1,8 +1,7 @@
 """A function generator behind its output resistance.
 
 Amplitude and offset are given for the load that OUTPut:LOAD names, 50 Ω at power-on, so that a high-impedance load
-sees about twice what was asked unless INFinity is set. OUTPut:LOAD is no SCPI-1999 mnemonic; makers added it, and a
-bench without it could not be read back. The rest is standard.
+sees about twice what was asked unless INFinity is set. `NON_STANDARD` names what SCPI-1999 does not have.
 """
 
 import math
@@ -17,8 +16,9 @@ from simulators.signals import Shape, make_wave
 _VPP_PER_VRMS = {"SIN": 2 * math.sqrt(2), "SQU": 2.0, "TRI": 2 * math.sqrt(3)}
 """Peak-to-peak over rms: twice the crest factor (check value A-02)."""
 
-NON_STANDARD = ("OUTPut:LOAD",)
-"""Headers that SCPI-1999 does not have."""
+NON_STANDARD = ("OUTPut:LOAD", "[SOURce:]VOLTage:UNIT")
+"""Headers that SCPI-1999 does not have; the first is common practice, for the second it has UNIT:VOLTage (both from
+memory of the standard)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,7 @@
 """A bench multimeter: the reference. One reading takes its aperture, given in seconds or in mains cycles.
 
-READ? is ABORt, INITiate and FETCh? in one; an overload reads ±9.9E37. Only mnemonics of SCPI-1999 are served.
+READ? is ABORt, INITiate and FETCh? in one; an overload reads ±9.9E37. Only mnemonics of SCPI-1999 are served, from
+memory of its tables (check values I-20, I-21, I-25).
 """
 
 import math

@@ -27,6 +27,9 @@ class DataPort(Protocol):
 
     address: str
 
+    def has_room(self, size: int) -> bool:
+        """Whether that many bytes fit now."""
+
     def send(self, data: bytes) -> bool:
         """Send bytes whole; False, and nothing sent, where they do not fit."""
 
@@ -36,6 +39,9 @@ class DataPort(Protocol):
         Raises:
             PortError: It did not become visible.
         """
+
+    def forget(self) -> None:
+        """Stop counting: in real time somebody may read at any moment."""
 
     def close(self) -> None:
         """Give the port back to the system."""
@@ -60,11 +66,15 @@ class TerminalPort:
 
         self._waiting: Callable[[], int] = waiting
 
-    def send(self, data: bytes) -> bool:
-        """Send bytes whole, as long as the far end has room for them."""
+    def has_room(self, size: int) -> bool:
+        """Whether that many bytes fit at the far end."""
         if not self._expected:
             self._expected = self._waiting()
-        if self._expected + len(data) > _ROOM:
+        return self._expected + size <= _ROOM
+
+    def send(self, data: bytes) -> bool:
+        """Send bytes whole, as long as the far end has room for them."""
+        if not self.has_room(len(data)):
             return False
         os.write(self._ours, data)
         self._expected += len(data)
@@ -81,7 +91,7 @@ class TerminalPort:
         self._expected = 0
 
     def forget(self) -> None:
-        """In real time somebody may read at any moment: do not wait, count afresh next time."""
+        """Count afresh next time."""
         self._expected = 0
 
     def close(self) -> None:
@@ -101,6 +111,10 @@ class SocketPort:
         self._selector = selector
         self.address = f"TCPIP::127.0.0.1::{self._listener.getsockname()[1]}::SOCKET"
         selector.register(self._listener, selectors.EVENT_READ, self._accept)
+
+    def has_room(self, size: int) -> bool:
+        """Whether nothing is left over from before."""
+        return not self._rest
 
     def send(self, data: bytes) -> bool:
         """Send to the client there is; without one the bytes are lost, as on an open wire."""
@@ -159,10 +173,11 @@ class SocketPort:
 class Wire:
     """What a meter sends on its way into its port, at once or byte by byte at a rate."""
 
-    def __init__(self, port: TerminalPort | SocketPort, bytes_per_s: float | None) -> None:
+    def __init__(self, port: DataPort, bytes_per_s: float | None) -> None:
         self.port = port
         self._per_byte_ns = None if bytes_per_s is None else 1e9 / bytes_per_s
-        self._under_way: deque[tuple[int, bytes]] = deque()
+        self._under_way: deque[tuple[int, bytes, int]] = deque()
+        self._is_dropping = False
 
     def put(self, at_ns: int, frame: bytes) -> bool:
         """Send a frame that leaves at a moment; False once the port is full."""
@@ -170,13 +185,19 @@ class Wire:
             return self.port.send(frame)
         begins_ns = max(at_ns, self._under_way[-1][0] if self._under_way else 0)
         for place in range(len(frame)):
-            self._under_way.append((begins_ns + round((place + 1) * self._per_byte_ns), frame[place : place + 1]))
+            due_ns = begins_ns + round((place + 1) * self._per_byte_ns)
+            self._under_way.append((due_ns, frame[place : place + 1], 0 if place else len(frame)))
         return True
 
     def deliver(self, now_ns: int, *, wait: bool) -> None:
         """Let arrive what is due, and wait until it is visible where the time stands still meanwhile."""
         while self._under_way and self._under_way[0][0] <= now_ns:
-            self.port.send(self._under_way.popleft()[1])
+            _, byte, frame_size = self._under_way.popleft()
+            if frame_size:
+                # The first byte of a frame decides for all of them: a full port drops whole frames.
+                self._is_dropping = not self.port.has_room(frame_size)
+            if not self._is_dropping:
+                self.port.send(byte)
         if wait:
             self.port.settle()
         else:

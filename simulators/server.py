@@ -16,6 +16,9 @@ from simulators.control import Control
 from simulators.ports import SocketPort, TerminalPort, Wire
 from simulators.service import Service
 
+Message = Generator[int, None, str | None]
+"""A program message that is being carried out; see `Instrument.run`."""
+
 _LONGEST_LINE = 65536
 _INPUT_OVERRUN = -363
 
@@ -33,7 +36,7 @@ class Line:
         self._unsent = b""
         self.is_open = True
         self.overran: Callable[[], None] | None = None
-        self.waiting: Generator[int, None, str | None] | None = None
+        self.waiting: Message | None = None
         server.selector.register(client, selectors.EVENT_READ, self._ready)
 
     def send(self, data: bytes) -> None:
@@ -91,7 +94,7 @@ class Server:
         self._services = {name: Service(instrument) for name, instrument in bench.instruments.items()}
         self._control = Control(bench, self._services)
         self._started_ns = time.monotonic_ns()
-        self._due: list[tuple[int, int, Line, Service]] = []
+        self._due: list[tuple[int, int, Line, Service, Message]] = []
         self._order = count()
         self._is_ended = False
         self.addresses = {name: self._serve_instrument(name) for name in self._services}
@@ -114,8 +117,7 @@ class Server:
             self._catch_up()
             # Listening sockets first: a client that has connected before a request was made is let in before it.
             for key, _ in sorted(ready, key=lambda event: not isinstance(event[0].data, _Listener)):
-                if self.selector.get_map().get(key.fd) is key or key.fd in self.selector.get_map():
-                    key.data()
+                key.data()
         for wire in self.bench.wires.values():
             wire.port.close()
 
@@ -135,9 +137,9 @@ class Server:
             return
         now_ns = self._real_ns()
         while self._due and self._due[0][0] <= now_ns:
-            due_ns, _, line, service = heapq.heappop(self._due)
+            due_ns, _, line, service, message = heapq.heappop(self._due)
             self.bench.move_to(due_ns)
-            if line.waiting is not None:
+            if line.waiting is message:
                 self._go_on(line, service)
         self.bench.move_to(now_ns)
 
@@ -192,7 +194,7 @@ class Server:
                     line.send(reply.encode("latin-1") + b"\n")
                 return
             if not self.bench.settings.virtual:
-                heapq.heappush(self._due, (due_ns, next(self._order), line, service))
+                heapq.heappush(self._due, (due_ns, next(self._order), line, service, line.waiting))
                 return
             self.bench.move_to(due_ns)
 

@@ -81,7 +81,7 @@ def make_wave(shape: Shape, frequency_hz: float, distortion: tuple[tuple[int, fl
 
 
 def _rectified_mean(harmonics: tuple[tuple[int, float], ...]) -> float:
-    """Rectified mean of in-phase sines whose zero crossings are the fundamental's: each odd order gives 2·peak/(π·n)."""
+    """Rectified mean of in-phase sines that cross zero with the fundamental: 2·peak/(π·n) each."""
     return 2 / math.pi * sum(peak / order for order, peak in harmonics if order % 2)
 
 
