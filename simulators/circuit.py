@@ -1,159 +1,148 @@
-"""The network between one source and everything that is wired to it, solved by hand-checkable formulas.
+"""The wires between one source and the things that are connected: all in parallel, or all in one loop.
 
-Parallel: source, its output and lead resistance, and all inputs side by side at one node. Series: one loop through
-all of them. A source behind its current limit or at its compliance is a source of the other kind.
+Pure arithmetic with Ohm's law. Every pair of leads has the same resistance: one pair from the source to the common
+node, one from the node to each input; in a loop one for the source and one for each input.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
-from simulators.waveforms import NOTHING, Signal
+from simulators.signals import Signal, Wave
 
-SHORT_OHM = 1e-6
-"""Least resistance of anything, so that a short carries a large current instead of dividing by zero."""
+Wiring = Literal["none", "parallel", "series"]
+
+_LEAST_OHM = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drive:
-    """What a source does at this moment.
+class Output:
+    """What a source drives its terminals with.
 
     Attributes:
-        emf: Open-circuit voltage of a voltage source; ignored when a current is set.
-        current: Set current of a current source; None for a voltage source.
-        output_ohm: Resistance in series with the emf.
-        current_limit: Largest current in amperes of a voltage source; infinite without a limit.
-        voltage_limit: Largest voltage in volts of a current source, its compliance.
-        connected: Whether the output relay is closed.
+        mode: Whether `dc` and `peak` are volts behind `ohm`, or `dc` is a current.
+        limit: Largest current in amperes for a voltage, largest voltage in volts for a current.
     """
 
-    emf: Signal = NOTHING
-    current: float | None = None
-    output_ohm: float = 0.0
-    current_limit: float = math.inf
-    voltage_limit: float = math.inf
-    connected: bool = True
+    mode: Literal["voltage", "current"] = "voltage"
+    dc: float = 0.0
+    peak: float = 0.0
+    wave: Wave | None = None
+    ohm: float = 0.0
+    limit: float = math.inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load:
-    """One device's input: resistance in ohms (infinite when open) and capacitance in farads across it."""
+    """One input: a voltage input (resistance and capacitance in parallel), a current path (burden), or nothing."""
 
     name: str
-    ohm: float
+    path: Literal["voltage", "current", "open"]
+    ohm: float = math.inf
     farad: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solution:
-    """Voltage across and current through every load and the source, and what limits the source."""
+    """Signals at the inputs by name (volts at voltage inputs, amperes in current paths) and at the source."""
 
-    voltages: dict[str, Signal] = field(default_factory=dict)
-    currents: dict[str, Signal] = field(default_factory=dict)
-    source_voltage: Signal = NOTHING
-    source_current: Signal = NOTHING
-    limited: str = ""
+    inputs: dict[str, Signal] = field(default_factory=dict)
+    volts: float = 0.0
+    amperes: float = 0.0
+    limiting: bool = False
 
 
-def solve(drive: Drive, loads: Sequence[Load], *, kind: str, lead_ohm: float, polarity: int = 1) -> Solution:
-    """Solve the wiring for its dc part and, as its fundamental, for its alternating part.
+def solve(wiring: Wiring, output: Output | None, polarity: int, lead_ohm: float, loads: Sequence[Load]) -> Solution:
+    """Work out a circuit.
 
     Args:
-        drive: The source.
-        loads: Everything wired to it.
-        kind: `parallel` or `series`.
-        lead_ohm: In parallel the resistance of the source's pair of leads; in a loop that of each of its leads.
-        polarity: -1 when the source's leads are swapped.
+        wiring: How the loads are connected.
+        output: The source, None where none is connected or its output is off (an open circuit).
+        polarity: 1, or -1 where the leads at the source are swapped.
+        lead_ohm: Resistance of each pair of leads in ohms.
+        loads: The things that are connected; an open one in a loop opens the loop.
 
     Returns:
-        The solution, with `limited` the quantity that the source holds instead of the one that it was set to.
+        What each load sees, with the source's terminal voltage and current and whether it is at its limit.
 
-    Source: Ohm and Kirchhoff; check values L-01, L-04, L-13.
+    Source: Ohm's and Kirchhoff's laws; check values L-01, L-04 and L-06 follow from them.
     """
-    loads = [load if load.ohm >= SHORT_OHM else Load(name=load.name, ohm=SHORT_OHM) for load in loads]
-    leads = lead_ohm if kind == "parallel" else lead_ohm * (len(loads) + 1)
-    conductance = math.fsum(1.0 / load.ohm for load in loads)
-    if kind == "parallel":
-        outside = leads + (1.0 / conductance if conductance else math.inf)
-    else:
-        outside = leads + math.fsum(load.ohm for load in loads) if loads else math.inf
-    if not drive.connected:
-        return _spread(loads, kind, leads, NOTHING, NOTHING, "")
-    amperes, volts, limited = _direct(drive, outside)
-    ac_amperes, ac_volts = _alternating(drive, loads, kind, leads, outside)
-    source_voltage = Signal(dc=polarity * volts, rms=ac_volts, hz=drive.emf.hz, shape=drive.emf.shape)
-    source_current = Signal(dc=polarity * amperes, rms=ac_amperes, hz=drive.emf.hz, shape=drive.emf.shape)
-    return _spread(loads, kind, leads, source_voltage, source_current, limited)
+    if wiring == "none":
+        loads = ()
+    solution = Solution(inputs={load.name: Signal() for load in loads})
+    if output is None:
+        return solution
+    if wiring == "series":
+        return _solve_loop(output, polarity, lead_ohm, loads)
+    return _solve_parallel(output, polarity, lead_ohm, loads)
 
 
-def _direct(drive: Drive, outside_ohm: float) -> tuple[float, float, str]:
-    """Current, voltage at the source's terminals, and what limits it, for the dc part."""
-    outside_ohm = max(outside_ohm, SHORT_OHM)
-    if drive.current is None:
-        amperes = drive.emf.dc / (drive.output_ohm + outside_ohm)
-        if abs(amperes) <= drive.current_limit:
-            return amperes, drive.emf.dc - amperes * drive.output_ohm, ""
-        amperes = math.copysign(drive.current_limit, amperes)
-        return amperes, amperes * outside_ohm, "current"
-    volts = drive.current * outside_ohm if drive.current else 0.0
-    if abs(volts) <= drive.voltage_limit:
-        return drive.current, volts, ""
-    volts = math.copysign(drive.voltage_limit, volts)
-    return volts / outside_ohm, volts, "voltage"
+def _solve_loop(output: Output, polarity: int, lead_ohm: float, loads: Sequence[Load]) -> Solution:
+    breaks = [load for load in loads if load.path != "current"]
+    ohm = math.inf if breaks or not loads else lead_ohm + sum(load.ohm + lead_ohm for load in loads)
+    volts, amperes, limiting = _drive(output, ohm)
+    peak_amperes = 0.0 if math.isinf(ohm) else output.peak / (output.ohm + ohm)
+    current = Signal(dc=polarity * amperes, peak=peak_amperes, wave=output.wave)
+    inputs = {load.name: current if load.path == "current" else Signal() for load in loads}
+    if len(breaks) == 1 and breaks[0].path == "voltage":
+        # The only gap in the loop: the voltmeter there sees all that the source can give.
+        inputs[breaks[0].name] = Signal(dc=polarity * volts, peak=output.peak, wave=output.wave)
+    return Solution(inputs=inputs, volts=volts, amperes=amperes, limiting=limiting)
 
 
-def _alternating(
-    drive: Drive, loads: Sequence[Load], kind: str, leads: float, outside: float
-) -> tuple[float, float]:
-    """Magnitudes of current and terminal voltage of the alternating part; input capacitances count in parallel."""
-    if not drive.emf.rms or drive.current is not None:
-        return 0.0, 0.0
-    if kind != "parallel":
-        amperes = drive.emf.rms / (drive.output_ohm + outside)
-        return amperes, drive.emf.rms - amperes * drive.output_ohm
-    admittance = complex(
-        math.fsum(1.0 / load.ohm for load in loads),
-        2.0 * math.pi * drive.emf.hz * math.fsum(load.farad for load in loads),
-    )
-    if not admittance:
-        return 0.0, drive.emf.rms
-    impedance = leads + 1.0 / admittance
-    amperes = drive.emf.rms / abs(drive.output_ohm + impedance)
-    return amperes, amperes * abs(impedance)
+def _solve_parallel(output: Output, polarity: int, lead_ohm: float, loads: Sequence[Load]) -> Solution:
+    dc_siemens = sum(_inverse(_branch(load, lead_ohm)) for load in loads if load.path != "open")
+    node_ohm = _inverse(dc_siemens)
+    volts, amperes, limiting = _drive(output, node_ohm + lead_ohm)
+    dc_node = polarity * (volts - amperes * lead_ohm)
+    peak_node = output.peak
+    omega = 2 * math.pi * output.wave.frequency_hz if output.wave else 0.0
+    if output.peak:
+        admittance = sum(1 / (lead_ohm + _impedance(load, omega)) for load in loads if load.path != "open")
+        # A divider of source and lead resistance against everything at the node.
+        peak_node = output.peak / abs(1 + (output.ohm + lead_ohm) * admittance)
+    inputs = {}
+    for load in loads:
+        node = Signal(dc=dc_node, peak=peak_node, wave=output.wave)
+        if load.path == "open":
+            inputs[load.name] = Signal()
+        elif load.path == "current":
+            inputs[load.name] = node.scaled(_inverse(_branch(load, lead_ohm)), _inverse(_branch(load, lead_ohm)))
+        else:
+            impedance = _impedance(load, omega)
+            ac = 1.0 if abs(impedance) > 1e15 else abs(impedance / (impedance + lead_ohm))
+            inputs[load.name] = node.scaled(1.0 if math.isinf(load.ohm) else load.ohm / (load.ohm + lead_ohm), ac)
+    return Solution(inputs=inputs, volts=volts, amperes=amperes, limiting=limiting)
 
 
-def _spread(
-    loads: Sequence[Load], kind: str, leads: float, voltage: Signal, current: Signal, limited: str
-) -> Solution:
-    """Give every load its share of what the source puts out."""
-    voltages: dict[str, Signal] = {}
-    currents: dict[str, Signal] = {}
-    if kind == "parallel":
-        node = _node(loads, leads, voltage, current)
-        for load in loads:
-            conductance = 1.0 / load.ohm
-            admittance = abs(complex(conductance, 2.0 * math.pi * node.hz * load.farad))
-            voltages[load.name] = node
-            currents[load.name] = node.scaled(conductance, admittance)
-    else:
-        for load in loads:
-            if math.isinf(load.ohm):
-                voltages[load.name] = voltage
-            else:
-                voltages[load.name] = current.scaled(load.ohm, load.ohm)
-            currents[load.name] = current
-    return Solution(
-        voltages=voltages, currents=currents, source_voltage=voltage, source_current=current, limited=limited
-    )
+def _inverse(value: float) -> float:
+    """1/value with 1/0 = ∞."""
+    return 1 / value if value else math.inf
 
 
-def _node(loads: Sequence[Load], leads: float, voltage: Signal, current: Signal) -> Signal:
-    """The node that all inputs share, behind the source's leads."""
-    admittance = complex(
-        math.fsum(1.0 / load.ohm for load in loads), 2.0 * math.pi * voltage.hz * math.fsum(load.farad for load in loads)
-    )
-    if not admittance:
-        return voltage
-    rms = current.rms / abs(admittance)
-    dc = current.dc / admittance.real if admittance.real else voltage.dc
-    return Signal(dc=dc, rms=rms, hz=voltage.hz, shape=voltage.shape)
+def _branch(load: Load, lead_ohm: float) -> float:
+    """Resistance of an input with its leads, at least a micro-ohm, because nothing real is less."""
+    return max(load.ohm + lead_ohm, _LEAST_OHM)
+
+
+def _impedance(load: Load, omega: float) -> complex:
+    """Impedance of an input at an angular frequency; very large instead of infinite, so that complex division works."""
+    admittance = complex(0.0 if math.isinf(load.ohm) else _inverse(max(load.ohm, _LEAST_OHM)), omega * load.farad)
+    return 1 / admittance if admittance else complex(1e18)
+
+
+def _drive(output: Output, ohm: float) -> tuple[float, float, bool]:
+    """Terminal volts, amperes and whether the limit acts, for the dc part into a resistance."""
+    if output.mode == "current":
+        wanted = 0.0 if output.dc == 0 else output.dc * ohm
+        if abs(wanted) <= output.limit:
+            return wanted, output.dc, False
+        volts = math.copysign(output.limit, output.dc)
+        return volts, 0.0 if math.isinf(ohm) else volts / ohm, True
+    total = output.ohm + ohm
+    amperes = 0.0 if output.dc == 0 else output.dc / total if total else math.copysign(math.inf, output.dc)
+    if abs(amperes) <= output.limit:
+        return output.dc - amperes * output.ohm, amperes, False
+    amperes = math.copysign(output.limit, output.dc)
+    return amperes * ohm, amperes, True

@@ -1,139 +1,206 @@
-"""What every instrument answers, whatever it measures, and how one line from a client is worked through.
+"""What every instrument shares: program messages in, response messages out, common commands and status.
 
-A message is executed unit by unit; one that has to wait for the bench's clock says until when and is taken up again.
-A command error ends its message, an execution error only its own unit (IEEE 488.2 leaves both to the device).
+A message is taken apart once and remembered by its text, because a bench hears the same few messages all day. A
+command error ends the message that it stands in; an execution error ends only its own command.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
+from dataclasses import dataclass
+from typing import Protocol
 
 from simulators.scpi.errors import ScpiError
-from simulators.scpi.headers import Action, Command, Headers, Later, Outcome
-from simulators.scpi.parameters import Boolean, Bounds, Extreme, Mask, Number, Parameter, Word, nr3, split_outside_quotes
+from simulators.scpi.headers import Command, Headers, Later, Outcome
+from simulators.scpi.parameters import Mask, Parameter, split_outside_quotes
 from simulators.scpi.status import Register, Status
-from simulators.surroundings import Surroundings
 
-VERSION = "1999.0"
+_REMEMBERED = 2048
+
+
+class Surroundings(Protocol):
+    """What an instrument knows of the bench that it stands on."""
+
+    @property
+    def now_ns(self) -> int:
+        """The bench's clock."""
+
+    def refresh(self) -> None:
+        """Work the circuit out again after a setting."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Unit:
+    """One command of a message with its raw parameters, or the error that it is."""
+
+    command: Command | None
+    tokens: tuple[str, ...] = ()
+    error: int = 0
+    is_query: bool = False
 
 
 class Instrument:
-    """Common commands, status and error queue of one instrument; subclasses enter their own commands.
+    """A SCPI instrument; a kind of instrument adds its own commands and says what *RST means.
 
-    Args:
-        name: Name on the bench.
-        identity: Reply to *IDN?, four fields separated by commas.
-        surroundings: Clock and circuit that the instrument stands in.
+    Attributes:
+        name: Its name on the bench.
+        status: Registers and error queue.
+        busy_until_ns: End of the operation under way on the bench's clock.
     """
 
-    def __init__(self, *, name: str, identity: str, surroundings: Surroundings) -> None:
+    def __init__(self, name: str, identity: str, surroundings: Surroundings) -> None:
         self.name = name
         self.identity = identity
         self.surroundings = surroundings
         self.status = Status()
+        self.busy_until_ns = 0
         self.headers = Headers()
-        self.message_available = False
-        self._completion_wanted = False
-        self._enter_common_commands()
-        for node, register in (
-            ("QUEStionable", self.status.questionable),
-            ("OPERation", self.status.operation),
-        ):
-            self._enter_register(f"STATus:{node}", register)
+        self._completion_asked = False
+        self._replies: list[str] = []
+        self._messages: dict[str, tuple[_Unit, ...]] = {}
+        self._add_common_commands()
 
     def reset(self) -> None:
-        """Bring the settings to those of *RST; status and error queue stay."""
+        """Bring the settings to where *RST puts them; called before the first command as well."""
+        raise NotImplementedError
 
-    def busy_until_ns(self) -> int | None:
-        """When the pending operation ends on the bench's clock, None when nothing is pending.
-
-        Raises:
-            ScpiError: -214, it waits for something that cannot come while it is waited for.
-        """
-        return None
-
-    def refresh(self) -> None:
-        """Bring condition registers up to what the circuit does now."""
-
-    def became_idle(self) -> None:
-        """Keep the promise of an *OPC: the pending operation has ended."""
-        if self._completion_wanted:
-            self._completion_wanted = False
-            self.status.complete()
-
-    def event(self, pattern: str, act: Action, *takes: Parameter, optional: int = 0) -> None:
-        """Enter a command without a query form, or one query when the pattern ends in `?`."""
+    def add(self, pattern: str, act: Callable[..., Outcome], *takes: Parameter, optional: int = 0) -> None:
+        """Enter a command, or a query where the pattern ends with a question mark."""
         self.headers.add(pattern, Command(pattern=pattern, act=act, takes=takes, optional=optional))
 
-    def number(
-        self,
-        pattern: str,
-        *,
-        unit: str,
-        read: Callable[[], float],
-        write: Callable[[float], None],
-        bounds: Callable[[], Bounds],
-        infinity: bool = False,
+    def add_setting(
+        self, pattern: str, act: Callable[..., Outcome], asked: Callable[..., Outcome], *takes: Parameter
     ) -> None:
-        """Enter a setting that is a number in a unit, and its query with MINimum, MAXimum and DEFault."""
-        self.event(pattern, write, Number(unit=unit, bounds=bounds, infinity=infinity))
+        """Enter a command with its query."""
+        self.add(pattern, act, *takes)
+        self.add(pattern + "?", asked)
 
-        def answer(extreme: float | None = None) -> str:
-            return nr3(read() if extreme is None else extreme)
+    def run(self, message: str) -> Generator[int, None, str | None]:
+        """Carry out a program message.
 
-        self.event(f"{pattern}?", answer, Extreme(bounds=bounds), optional=1)
+        Args:
+            message: Without its terminator.
 
-    def switch(self, pattern: str, *, read: Callable[[], bool], write: Callable[[bool], None]) -> None:
-        """Enter a setting that is on or off, and its query."""
-        self.event(pattern, write, Boolean())
-        self.event(f"{pattern}?", lambda: str(int(read())))
+        Yields:
+            The moment of the bench's clock until which the instrument is busy, before it goes on.
 
-    def word(
-        self, pattern: str, choices: Sequence[str], *, read: Callable[[], str], write: Callable[[str], None]
-    ) -> None:
-        """Enter a setting that is one of several words, and its query, which answers the short form."""
-        self.event(pattern, write, Word(choices=choices))
-        self.event(f"{pattern}?", read)
+        Returns:
+            The response message without terminator, None where nothing was asked.
 
-    def _enter_common_commands(self) -> None:
+        Source: IEEE 488.2 6.1 and 7.1; SCPI-1999.0 Vol. 1, 6.2.
+        """
+        self._note_completion()
+        replies = self._replies = []
+        indefinite = False
+        for unit in self._units(message):
+            try:
+                if unit.command is None:
+                    raise ScpiError(unit.error)
+                if indefinite and unit.is_query:
+                    raise ScpiError(-440)
+                outcome = unit.command.act(*self._values(unit.command, unit.tokens))
+                while isinstance(outcome, Later):
+                    if outcome.at_ns > self.surroundings.now_ns:
+                        yield outcome.at_ns
+                    self._note_completion()
+                    outcome = outcome.finish()
+            except ScpiError as error:
+                self.status.report(error.number)
+                if -200 < error.number <= -100:
+                    break
+                continue
+            if outcome is not None:
+                replies.append(outcome)
+                indefinite = unit.command.pattern == "*IDN?"
+        return ";".join(replies) if replies else None
+
+    def interrupt(self) -> None:
+        """A message came before the reply to the last one: the reply is lost (IEEE 488.2 6.3.2.3)."""
+        self.status.report(-410)
+
+    def is_busy(self) -> bool:
+        """Whether an operation is under way."""
+        return self.surroundings.now_ns < self.busy_until_ns
+
+    def _units(self, message: str) -> tuple[_Unit, ...]:
+        units = self._messages.get(message)
+        if units is None:
+            if len(self._messages) >= _REMEMBERED:
+                self._messages.clear()
+            units = self._messages[message] = tuple(self._take_apart(message))
+        return units
+
+    def _take_apart(self, message: str) -> Generator[_Unit, None, None]:
+        path = ""
+        parts = split_outside_quotes(message, ";")
+        for part in parts:
+            if not part:
+                if len(parts) > 1 and part is not parts[-1]:
+                    yield _Unit(None, error=-102)
+                continue
+            header, *rest = part.split(None, 1)
+            try:
+                command, path = self.headers.find(header, path)
+            except ScpiError as error:
+                yield _Unit(None, error=error.number)
+                continue
+            tokens = tuple(split_outside_quotes(rest[0], ",")) if rest else ()
+            yield _Unit(command, tokens, is_query=header.endswith("?"))
+
+    def _values(self, command: Command, tokens: Sequence[str]) -> list[object]:
+        if len(tokens) > len(command.takes):
+            raise ScpiError(-108)
+        if len(tokens) < len(command.takes) - command.optional:
+            raise ScpiError(-109)
+        if "" in tokens:
+            raise ScpiError(-109 if len(tokens) == 1 else -102)
+        return [kind.read(token) for kind, token in zip(command.takes, tokens, strict=False)]
+
+    def _note_completion(self) -> None:
+        if self._completion_asked and not self.is_busy():
+            self._completion_asked = False
+            self.status.complete()
+
+    def _add_common_commands(self) -> None:
         status = self.status
-        self.event("*IDN?", lambda: self.identity)
-        self.event("*RST", self._reset)
-        self.event("*CLS", self._clear)
-        self.event("*ESE", self._set_standard_enable, Mask(highest=255))
-        self.event("*ESE?", lambda: str(status.standard_enable))
-        self.event("*ESR?", lambda: str(status.read_standard_event()))
-        self.event("*SRE", self._set_service_enable, Mask(highest=255))
-        self.event("*SRE?", lambda: str(status.service_enable))
-        self.event("*STB?", lambda: str(status.status_byte(message_available=self.message_available)))
-        self.event("*OPC", self._operation_complete)
-        self.event("*OPC?", lambda: self._when_idle("1"))
-        self.event("*WAI", lambda: self._when_idle(None))
-        self.event("*TST?", lambda: "0")
-        self.event("SYSTem:ERRor[:NEXT]?", status.next_error)
-        self.event("SYSTem:ERRor:COUNt?", lambda: str(status.error_count()))
-        self.event("SYSTem:VERSion?", lambda: VERSION)
-        self.event("STATus:PRESet", self._preset)
+        self.add("*IDN?", lambda: self.identity)
+        self.add("*RST", self._reset)
+        self.add("*CLS", self._clear)
+        self.add_setting("*ESE", self._set_standard_enable, lambda: str(status.standard_enable), Mask(highest=255))
+        self.add("*ESR?", lambda: str(status.read_standard_event()))
+        self.add_setting("*SRE", self._set_service_enable, lambda: str(status.service_enable & ~64), Mask(highest=255))
+        self.add("*STB?", lambda: str(status.status_byte(message_available=bool(self._replies))))
+        self.add("*OPC", self._ask_completion)
+        self.add("*OPC?", lambda: Later(at_ns=self.busy_until_ns, finish=lambda: "1"))
+        self.add("*WAI", lambda: Later(at_ns=self.busy_until_ns, finish=lambda: None))
+        self.add("*TST?", lambda: "0")
+        self.add("SYSTem:VERSion?", lambda: "1999.0")
+        self.add("SYSTem:ERRor[:NEXT]?", status.next_error)
+        self.add("SYSTem:ERRor:COUNt?", lambda: str(status.error_count()))
+        self.add("STATus:PRESet", self._preset)
+        self._add_register("STATus:QUEStionable", status.questionable)
+        self._add_register("STATus:OPERation", status.operation)
 
-    def _enter_register(self, pattern: str, register: Register) -> None:
-        self.event(f"{pattern}[:EVENt]?", lambda: str(register.read_event()))
-        self.event(f"{pattern}:CONDition?", lambda: str(register.condition))
-        for node, name in (("ENABle", "enable"), ("PTRansition", "positive"), ("NTRansition", "negative")):
-            self._enter_mask(f"{pattern}:{node}", register, name)
+    def _add_register(self, root: str, register: Register) -> None:
+        self.add(f"{root}[:EVENt]?", lambda: str(register.read_event()))
+        self.add(f"{root}:CONDition?", lambda: str(register.condition))
+        for node, attribute in (("ENABle", "enable"), ("PTRansition", "positive"), ("NTRansition", "negative")):
+            self._add_mask(f"{root}:{node}", register, attribute)
 
-    def _enter_mask(self, pattern: str, register: Register, name: str) -> None:
-        self.event(pattern, lambda mask: setattr(register, name, mask), Mask())
-        self.event(f"{pattern}?", lambda: str(getattr(register, name)))
+    def _add_mask(self, pattern: str, register: Register, attribute: str) -> None:
+        self.add(pattern, lambda mask: setattr(register, attribute, mask), Mask(highest=0x7FFF))
+        self.add(pattern + "?", lambda: str(getattr(register, attribute)))
 
     def _reset(self) -> None:
-        self._completion_wanted = False
+        self.busy_until_ns = self.surroundings.now_ns
+        self._completion_asked = False
         self.reset()
 
     def _clear(self) -> None:
-        self._completion_wanted = False
+        self._completion_asked = False
         self.status.clear()
 
-    def _preset(self) -> None:
-        self.status.questionable.preset()
-        self.status.operation.preset()
+    def _ask_completion(self) -> None:
+        self._completion_asked = True
+        self._note_completion()
 
     def _set_standard_enable(self, mask: int) -> None:
         self.status.standard_enable = mask
@@ -141,98 +208,6 @@ class Instrument:
     def _set_service_enable(self, mask: int) -> None:
         self.status.service_enable = mask & ~64
 
-    def _operation_complete(self) -> None:
-        self._completion_wanted = True
-        if self.busy_until_ns() is None:
-            self.became_idle()
-
-    def _when_idle(self, reply: str | None) -> Outcome:
-        due_ns = self.busy_until_ns()
-        return reply if due_ns is None else Later(at_ns=due_ns, finish=lambda: reply)
-
-
-class Exchange:
-    """One program message on its way: what is left to do, and what it has answered so far."""
-
-    def __init__(self, instrument: Instrument, message: str) -> None:
-        self._instrument = instrument
-        self._units = split_outside_quotes(message, ";")[::-1] if message.strip() else []
-        self._path = ""
-        self._replies: list[str] = []
-        self._identified = False
-        self._later: Later | None = None
-
-    @property
-    def due_ns(self) -> int | None:
-        """When the message can go on; None while it waits for nothing."""
-        return self._later.at_ns if self._later else None
-
-    @property
-    def expects_reply(self) -> bool:
-        """Whether a client that sent this message still has an answer to come."""
-        waiting = self._later is not None and bool(self._replies or self._later.finish)
-        return waiting or any("?" in unit.partition(" ")[0] for unit in self._units)
-
-    @property
-    def reply(self) -> str:
-        """The response message: all answers joined by semicolons, empty if there is none."""
-        return ";".join(self._replies)
-
-    def proceed(self) -> bool:
-        """Work on until the message is done or has to wait.
-
-        Returns:
-            Whether it is done.
-        """
-        if self._later:
-            if self._instrument.surroundings.now_ns < self._later.at_ns:
-                return False
-            later, self._later = self._later, None
-            self._guarded(later.finish)
-        while self._units and not self._later:
-            self._guarded(self._next_unit)
-        return self._later is None
-
-    def _guarded(self, act: Callable[[], Outcome]) -> None:
-        """Act, keep the answer, and put what goes wrong into the error queue."""
-        self._instrument.message_available = bool(self._replies)
-        try:
-            outcome = act()
-        except ScpiError as error:
-            self._instrument.status.report(error.number)
-            if -200 < error.number <= -100:
-                self._units.clear()
-            return
-        finally:
-            self._instrument.message_available = False
-        if isinstance(outcome, Later):
-            self._later = outcome
-        elif outcome is not None:
-            self._replies.append(outcome)
-
-    def _next_unit(self) -> Outcome:
-        unit = self._units.pop()
-        if not unit:
-            raise ScpiError(-102)
-        header, *rest = unit.split(None, 1)
-        command, self._path = self._instrument.headers.find(header, self._path)
-        if header.endswith("?") and self._identified:
-            raise ScpiError(-440)
-        self._identified = self._identified or command.pattern == "*IDN?"
-        return command.act(*_arguments(command, rest[0] if rest else ""))
-
-
-def _arguments(command: Command, data: str) -> list[object]:
-    """The values of the parameters that follow a header.
-
-    Raises:
-        ScpiError: -108 one too many, -109 one missing, -103 or -102 for separators, or what a parameter complains of.
-    """
-    tokens = split_outside_quotes(data, ",") if data else []
-    if tokens and not all(tokens):
-        raise ScpiError(-102)
-    if len(tokens) > len(command.takes):
-        raise ScpiError(-108)
-    if len(tokens) < len(command.takes) - command.optional:
-        raise ScpiError(-109)
-    return [kind.read(token) for kind, token in zip(command.takes, tokens, strict=False)]
+    def _preset(self) -> None:
+        self.status.questionable.preset()
+        self.status.operation.preset()
