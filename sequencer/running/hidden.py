@@ -20,7 +20,6 @@ LARGEST_GENERATOR_VOLTS = 7.0
 LARGEST_CURRENT = 1.0
 SOURCE_SETTLE_S = 0.1
 INPUT_OHM = 10e6
-NOISE_DIGITS = 0.2
 """What a simulated thing is where no file says more."""
 
 SIMULATED_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current")
@@ -42,14 +41,13 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
         The configuration as JSON values, in SI units.
     """
     hidden = bench.simulated or SimulatedBench()
-    things = {thing.label: thing for thing in hidden.things}
     ported = {port.label for port in bench.ports}
     meters = [
-        _meter(unit.label, models[unit.model_file], things, unit.label in ported, disabled=bool(unit.auto_off_disabled))
+        _meter(hidden.thing(unit.label), models[unit.model_file], unit.label in ported, disabled=bool(unit.auto_off_disabled))
         for unit in plan.units
     ]
     meters += [
-        _meter(item.name, models[item.model_file], things, True, disabled=True)
+        _meter(hidden.thing(item.name), models[item.model_file], True, disabled=True)
         for item in bench.references
         if item.driver != "scpi"
     ]
@@ -60,45 +58,25 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
         "lead_ohm": bench.lead_ohm,
         "reading_s": hidden.answer_s,
         "multimeters": [
-            _multimeter(item, models[item.model_file], things) for item in bench.references if item.driver == "scpi"
+            _multimeter(item, models[item.model_file], hidden.thing(item.name)) for item in bench.references if item.driver == "scpi"
         ],
-        "dc_sources": [_dc_source(item, things) for item in bench.sources if item.kind == "dc source"],
-        "generators": [_generator(item, things) for item in bench.sources if item.kind == "generator"],
+        "dc_sources": [_dc_source(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "dc source"],
+        "generators": [_generator(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "generator"],
         "meters": meters,
     }
-
-
-def _error_for(thing: SimulatedThing | None, function: Function, row: Row) -> TrueError:
-    """The entry that fits best: this range before any range, this dial before any dial."""
-    fitting = [
-        error
-        for error in (thing.errors if thing else ())
-        if error.measures == function.measures
-        and error.dial in ("", function.dial)
-        and (error.full_scale is None or abs(error.full_scale - row.full_scale) <= 1e-9 * row.full_scale)
-    ]
-    rank = max(fitting, key=lambda error: (error.full_scale is not None, error.dial != ""), default=None)
-    return rank or TrueError(measures=function.measures)
-
-
-def true_error(bench: Bench, label: str, function: Function, row: Row) -> TrueError:
-    """The hidden error of a simulated thing on one range; zero where the bench file says nothing."""
-    hidden = bench.simulated or SimulatedBench()
-    return _error_for(next((thing for thing in hidden.things if thing.label == label), None), function, row)
 
 
 def _ranges(function: Function) -> Iterator[Row]:
     yield from {row.full_scale: row for row in function.rows}.values()
 
 
-def _meter(label: str, model: MeterModel, things: Mapping[str, SimulatedThing], port: bool, *, disabled: bool) -> Json:
-    thing = things.get(label)
+def _meter(thing: SimulatedThing, model: MeterModel, port: bool, *, disabled: bool) -> Json:
     update_s = model.update_s or 1 / 3
     return {
-        "label": label,
+        "label": thing.label,
         "auto_off_s": None if disabled else model.auto_off_s,
         "update_s": update_s,
-        "noise_digits": thing.noise_digits if thing else NOISE_DIGITS,
+        "noise_digits": thing.noise_digits,
         "port": port,
         "positions": [
             {
@@ -108,7 +86,7 @@ def _meter(label: str, model: MeterModel, things: Mapping[str, SimulatedThing], 
                 "measures": function.measures,
                 "responds": function.responds,
                 "coupling": function.coupling,
-                "bandwidth_hz": thing.bandwidth_hz if thing else None,
+                "bandwidth_hz": thing.bandwidth_hz,
                 "input_ohm": function.input_ohm or INPUT_OHM,
                 "input_farad": function.input_farad or 0.0,
                 "settle_s": settle_of(model, function),
@@ -120,8 +98,8 @@ def _meter(label: str, model: MeterModel, things: Mapping[str, SimulatedThing], 
     }
 
 
-def _range(thing: SimulatedThing | None, function: Function, row: Row) -> Json:
-    error = _error_for(thing, function, row)
+def _range(thing: SimulatedThing, function: Function, row: Row) -> Json:
+    error = thing.error_on(function.measures, function.dial, row.full_scale)
     written = row.printed.split()[-1]
     split = split_unit(written)
     shown = written if split else UNITS[function.measures]
@@ -136,9 +114,8 @@ def _range(thing: SimulatedThing | None, function: Function, row: Row) -> Json:
     }
 
 
-def _multimeter(reference: Reference, model: MeterModel, things: Mapping[str, SimulatedThing]) -> Json:
-    thing = things.get(reference.name)
-    noise_digits = thing.noise_digits if thing else NOISE_DIGITS
+def _multimeter(reference: Reference, model: MeterModel, thing: SimulatedThing) -> Json:
+    noise_digits = thing.noise_digits
     functions = []
     for function in model.functions:
         if function.measures not in SIMULATED_MEASURES:
@@ -148,7 +125,7 @@ def _multimeter(reference: Reference, model: MeterModel, things: Mapping[str, Si
             {
                 "measures": function.measures,
                 "input_ohm": function.input_ohm or INPUT_OHM,
-                "bandwidth_hz": thing.bandwidth_hz if thing else None,
+                "bandwidth_hz": thing.bandwidth_hz,
                 "coupling": function.coupling or ("ac" if function.measures.startswith("ac") else "dc"),
                 "ranges": [{key: value for key, value in entry.items() if key != "unit"} for entry in ranges],
             }
@@ -157,13 +134,12 @@ def _multimeter(reference: Reference, model: MeterModel, things: Mapping[str, Si
     return {"name": reference.name, "identity": identity, "functions": functions}
 
 
-def _source_error(source: Source, things: Mapping[str, SimulatedThing]) -> TrueError:
-    thing = things.get(source.name)
-    return thing.errors[0] if thing and thing.errors else TrueError(measures="dc voltage")
+def _source_error(thing: SimulatedThing) -> TrueError:
+    return thing.errors[0] if thing.errors else TrueError(measures="dc voltage")
 
 
-def _dc_source(source: Source, things: Mapping[str, SimulatedThing]) -> Json:
-    error = _source_error(source, things)
+def _dc_source(source: Source, thing: SimulatedThing) -> Json:
+    error = _source_error(thing)
     return {
         "name": source.name,
         "identity": "METERJURY,SIMULATED DC SOURCE,1,0",
@@ -179,8 +155,8 @@ def _dc_source(source: Source, things: Mapping[str, SimulatedThing]) -> Json:
     }
 
 
-def _generator(source: Source, things: Mapping[str, SimulatedThing]) -> Json:
-    error = _source_error(source, things)
+def _generator(source: Source, thing: SimulatedThing) -> Json:
+    error = _source_error(thing)
     return {
         "name": source.name,
         "identity": "METERJURY,SIMULATED FUNCTION GENERATOR,1,0",

@@ -174,6 +174,18 @@ class SimulatedThing:
     bandwidth_hz: float | None = None
     faults: tuple[PlannedFault, ...] = ()
 
+    def error_on(self, measure: Measure, dial: str, full_scale: float) -> TrueError:
+        """The entry that fits a range best: this range before any range, this dial before any dial; else no error."""
+        fitting = [
+            error
+            for error in self.errors
+            if error.measures == measure
+            and error.dial in ("", dial)
+            and (error.full_scale is None or abs(error.full_scale - full_scale) <= 1e-9 * full_scale)
+        ]
+        best = max(fitting, key=lambda error: (error.full_scale is not None, error.dial != ""), default=None)
+        return best or TrueError(measures=measure)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SimulatedBench:
@@ -181,6 +193,10 @@ class SimulatedBench:
 
     things: tuple[SimulatedThing, ...] = ()
     answer_s: float = 3.0
+
+    def thing(self, label: str) -> SimulatedThing:
+        """What one unit or device hides; nothing where the bench file does not name it."""
+        return next((thing for thing in self.things if thing.label == label), SimulatedThing(label=label))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,83 @@
+"""Small models, plans and benches for tests of the steps; every number is invented."""
+
+from sequencer.values.accuracy import Accuracy
+from sequencer.values.bench import Bench, Cover, Reference, Source
+from sequencer.values.measure import UNITS, Measure
+from sequencer.values.model import Function, Jack, MeterModel, Row
+from sequencer.values.plan import ListedPoints, Plan, Points, Sweep, Unit
+
+HALF_PERCENT = Accuracy(of_reading=0.005, digits=3)
+
+
+def row(full_scale: float, resolution: float, *, display_to: float | None = None, burden: float | None = None) -> Row:
+    return Row(
+        printed=f"{full_scale} V",
+        full_scale=full_scale,
+        resolution=resolution,
+        display_to=display_to or full_scale,
+        accuracy=HALF_PERCENT,
+        burden_ohm=burden,
+    )
+
+
+def function(measures: Measure, *rows: Row, dial: str = "V", jack: str = "V", mode: str = "normal") -> Function:
+    return Function(measures=measures, dial=dial, jack=jack, rows=rows, mode=mode, input_ohm=10e6)
+
+
+VOLTS = function("dc voltage", row(6.0, 0.001), row(60.0, 0.01))
+MILLIVOLTS = function("dc voltage", row(0.6, 0.0001), dial="mV")
+AC_VOLTS = function("ac voltage", row(6.0, 0.001), row(60.0, 0.01), dial="V~")
+AMPERES = function("dc current", row(0.06, 1e-5, burden=2.0), row(0.6, 1e-4, burden=2.0), dial="mA", jack="mA")
+PLAIN = MeterModel(
+    name="Plain", functions=(VOLTS, AC_VOLTS, AMPERES), jacks=(Jack(name="mA", maximum=0.4, maximum_unit="A"),)
+)
+WITH_MILLIVOLTS = MeterModel(name="With mV", functions=(MILLIVOLTS, VOLTS))
+TRUTH = MeterModel(
+    name="Truth",
+    functions=(
+        Function(
+            measures="dc voltage",
+            dial="",
+            rows=(row(1.0, 1e-6, display_to=1.2), row(10.0, 1e-5, display_to=12.0), row(100.0, 1e-4, display_to=120.0)),
+        ),
+        Function(measures="ac voltage", dial="", rows=(row(10.0, 1e-5, display_to=12.0),)),
+        Function(measures="dc current", dial="", rows=(row(1.0, 1e-6, display_to=1.2, burden=0.1),)),
+    ),
+)
+MODELS = {"plain": PLAIN, "millivolts": WITH_MILLIVOLTS, "truth": TRUTH}
+
+
+def bench(*, bipolar: bool = True, compliance: float = 12.0, max_voltage: float = 100.0) -> Bench:
+    spans: tuple[tuple[Measure, float], ...] = (("dc voltage", 100.0), ("dc current", 2.0))
+    return Bench(
+        references=(
+            Reference(
+                name="truth",
+                model_file="truth",
+                covers=tuple(Cover(measure=measure, low=0.0, high=1e3) for measure in UNITS if measure != "other"),
+            ),
+        ),
+        sources=(
+            Source(
+                name="dc",
+                kind="dc source",
+                covers=tuple(Cover(measure=measure, low=0.0, high=high) for measure, high in spans),
+                bipolar=bipolar,
+                compliance=compliance,
+                max_voltage=max_voltage,
+            ),
+            Source(name="ac", kind="generator", covers=(Cover(measure="ac voltage", low=0.0, high=100.0),)),
+        ),
+    )
+
+
+def plan(*sweeps: Sweep, models: tuple[str, ...] = ("plain",), at_once: int | None = None) -> Plan:
+    units = tuple(
+        Unit(number=number, label="ABCDEFGHIJKL"[number - 1], model_file=name)
+        for number, name in enumerate(models, start=1)
+    )
+    return Plan(title="Test", units=units, sweeps=sweeps, at_once=at_once)
+
+
+def sweep(measure: Measure, *values: float, points: Points | None = None, frequencies: tuple[float, ...] = ()) -> Sweep:
+    return Sweep(measure=measure, points=points or ListedPoints(values=values), frequencies=frequencies)

@@ -1,0 +1,135 @@
+from dataclasses import replace
+
+import pytest
+
+from sequencer.errors import InputError
+from sequencer.steps.expand import expand
+from sequencer.values.plan import DecadePoints, RangePoints
+from tests.steps.builders import MODELS, bench, plan, sweep
+
+
+def test_values_rise_inside_a_setup_whatever_their_order_in_the_plan() -> None:
+    sequence = expand(plan(sweep("dc voltage", 12.0, -3.0, 3.0, 0.4)), bench(), MODELS)
+    assert [step.nominal for step in sequence.steps] == [0.4, 3.0, -3.0, 12.0]
+    assert len(sequence.setups) == 1
+
+
+def test_a_bipolar_source_needs_no_lead_swap_and_a_unipolar_one_does() -> None:
+    wanted = plan(sweep("dc voltage", 3.0, -3.0))
+    assert [setup.polarity for setup in expand(wanted, bench(), MODELS).setups] == [1]
+    assert [setup.polarity for setup in expand(wanted, bench(bipolar=False), MODELS).setups] == [1, -1]
+
+
+def test_a_dial_position_of_its_own_gets_a_setup_of_its_own() -> None:
+    sequence = expand(plan(sweep("dc voltage", 0.4, 3.0), models=("plain", "millivolts")), bench(), MODELS)
+    dials = [[dial.dial for dial in setup.dials] for setup in sequence.setups]
+    assert dials == [["V", "mV"], ["V", "V"]]
+
+
+def test_units_that_cannot_read_a_point_are_left_out_with_the_reason() -> None:
+    wanted = plan(sweep("dc current", 0.1, 0.5), models=("plain", "millivolts"))
+    sequence = expand(wanted, bench(), MODELS)
+    assert [(step.nominal, step.units) for step in sequence.steps] == [(0.1, (1,))]
+    reasons = {(entry.nominal, entry.unit): entry.reason for entry in sequence.not_covered}
+    assert reasons[(0.5, 1)] == "above the rating of jack mA, 400 mA"
+    assert reasons[(0.1, 2)] == "With mV has no dc current function"
+
+
+@pytest.mark.parametrize(
+    ("measure", "value", "frequencies", "words"),
+    [
+        ("dc voltage", 61.0, (), "above 60 V dc"),
+        ("dc voltage", -61.0, (), "above 60 V dc"),
+        ("ac voltage", 31.0, (400.0,), "above 30 V ac rms"),
+        ("dc current", 1.1, (), "above 1 A"),
+    ],
+)
+def test_hazards_are_refused_in_words(measure: str, value: float, frequencies: tuple[float, ...], words: str) -> None:
+    with pytest.raises(InputError) as caught:
+        expand(plan(sweep(measure, value, frequencies=frequencies)), bench(), MODELS)  # type: ignore[arg-type]
+    assert words in str(caught.value)
+    assert "nothing was opened" in str(caught.value)
+    assert caught.value.exit_code == 2
+
+
+def test_all_hazards_are_named_at_once() -> None:
+    with pytest.raises(InputError) as caught:
+        expand(plan(sweep("dc voltage", 61.0, 62.0, 3.0)), bench(), MODELS)
+    assert len(caught.value.faults) == 2
+
+
+def test_points_at_the_thresholds_are_driven() -> None:
+    # EN 61010-1:1993, 6.3.1.1: 60 V dc (30 V ac rms, 42.4 V peak from memory) are the limits, not beyond them.
+    wanted = plan(sweep("dc voltage", 60.0), sweep("ac voltage", 29.9, frequencies=(400.0,)))
+    models = MODELS
+    assert [step.nominal for step in expand(wanted, bench(), models).steps] == [60.0]
+
+
+def test_points_above_the_bench_limit_are_listed_not_driven() -> None:
+    sequence = expand(plan(sweep("dc voltage", 3.0, 20.0)), bench(max_voltage=10.0), MODELS)
+    assert [step.nominal for step in sequence.steps] == [3.0]
+    assert sequence.not_covered[0].reason == "above the hard limit of source dc"
+
+
+def test_decades_include_both_ends() -> None:
+    points = DecadePoints(start=2e-5, stop=0.2, per_decade=2)
+    sequence = expand(plan(sweep("dc current", points=points)), bench(), MODELS)
+    taken = [step.nominal for step in sequence.steps]
+    assert taken[0] == 2e-5
+    assert taken[-1] == 0.2
+    assert len(taken) == 9
+
+
+def test_shares_of_a_range_that_autoranging_would_not_show_are_dropped_and_listed() -> None:
+    points = RangePoints(shares=(0.05, 0.5), both_signs=True)
+    sequence = expand(plan(sweep("dc voltage", points=points)), bench(), MODELS)
+    assert [step.nominal for step in sequence.steps] == [0.3, -0.3, 3.0, -3.0, 30.0, -30.0]
+    assert sequence.not_covered[0].reason == ("5% of 60.0 V (3 V) would be shown on 6.0 V, so it needs a locked range")
+
+
+def test_the_probe_is_low_and_shown_well() -> None:
+    setup = expand(plan(sweep("dc voltage", 0.004, 0.4, 12.0)), bench(), MODELS).setups[0]
+    # 4 mV is four digits of the 6.000 V range; 0.4 V is the lowest point that moves the display by twenty.
+    assert setup.probe == 0.4
+    assert setup.current_limit == pytest.approx(0.01)
+    loop = expand(plan(sweep("dc current", 0.1)), bench(), MODELS).setups[0]
+    assert loop.probe == 1e-3
+    assert loop.voltage_limit == 12.0
+
+
+def test_loops_are_batched_until_the_compliance_is_half_as_much_again_as_the_burdens() -> None:
+    # At 0.4 A each unit drops 0.8 V and 0.02 V in a lead, the reference 0.04 V and 0.02 V: (3 - 0.06 V) / 0.82 V = 3.6.
+    wanted = plan(sweep("dc current", 0.4), models=("plain",) * 5)
+    sequence = expand(wanted, bench(compliance=4.5), MODELS)
+    assert [step.units for step in sequence.steps] == [(1, 2, 3), (4, 5)]
+
+
+def test_at_once_bounds_the_units_on_the_terminals() -> None:
+    sequence = expand(plan(sweep("dc voltage", 3.0), models=("plain",) * 3, at_once=2), bench(), MODELS)
+    assert [step.units for step in sequence.steps] == [(1, 2), (3,)]
+
+
+def test_one_by_one_wires_each_unit_alone() -> None:
+    wanted = replace(plan(sweep("dc voltage", 3.0), models=("plain",) * 3), arrangement="one by one")
+    assert [step.units for step in expand(wanted, bench(), MODELS).steps] == [(1,), (2,), (3,)]
+
+
+def test_compliance_never_exceeds_thirty_volts() -> None:
+    setup = expand(plan(sweep("dc current", 0.1)), bench(compliance=48.0), MODELS).setups[0]
+    assert setup.voltage_limit == 30.0
+
+
+def test_the_same_point_of_two_sweeps_is_one_step() -> None:
+    sequence = expand(plan(sweep("dc voltage", 3.0), sweep("dc voltage", 3.0, 4.0)), bench(), MODELS)
+    assert [step.nominal for step in sequence.steps] == [3.0, 4.0]
+
+
+def test_the_reference_range_leaves_headroom() -> None:
+    sequence = expand(plan(sweep("dc voltage", 1.0, 1.19)), bench(), MODELS)
+    assert [step.reference_range for step in sequence.steps] == [1.0, 10.0]
+
+
+def test_nothing_to_measure_is_an_error_with_the_reasons() -> None:
+    with pytest.raises(InputError) as caught:
+        expand(plan(sweep("resistance", 100.0)), bench(), MODELS)
+    assert "no source on this bench covers it" in str(caught.value)

@@ -1,0 +1,249 @@
+import hypothesis.strategies as st
+import pytest
+from hypothesis import given
+
+from sequencer.steps.machine import Machine
+from sequencer.values.event import (
+    Applied,
+    ApplyStep,
+    AskUnit,
+    Captured,
+    CapturePorts,
+    Event,
+    Finish,
+    Keyed,
+    LoopOpened,
+    Probed,
+    ProbeSetup,
+    Reading,
+    Request,
+    SegmentEnded,
+    SegmentStarted,
+    Skipped,
+    SwitchedOff,
+    SwitchOff,
+    TakenAgain,
+    UnitReading,
+    Wired,
+    WireSetup,
+)
+from sequencer.values.step import DialSetting, Sequence, Setup, Step
+
+READING = Reading(of="A", text="3.000", at_s=0.0, format="keyed", value=3.0, resolution=0.001)
+
+
+def setup(key: str) -> Setup:
+    return Setup(
+        key=key,
+        wiring="parallel",
+        measure="dc voltage",
+        source="dc",
+        reference="truth",
+        polarity=1,
+        dials=(
+            DialSetting(unit=1, function=0, dial="V", jack="V"),
+            DialSetting(unit=2, function=0, dial="V", jack="V"),
+        ),
+        probe=1.0,
+        current_limit=0.01,
+    )
+
+
+def sequence(readings: int = 1) -> Sequence:
+    steps = tuple(
+        Step(
+            key=f"{key}.p{place}",
+            setup=key,
+            measure="dc voltage",
+            nominal=float(place),
+            units=(1, 2),
+            readings=readings,
+        )
+        for key in ("s1", "s2")
+        for place in (1, 2)
+    )
+    return Sequence(setups=(setup("s1"), setup("s2")), steps=steps)
+
+
+def answer(request: Request) -> Event:
+    common = {"answers": request.id, "at_s": 0.0}
+    match request:
+        case SwitchOff():
+            return SwitchedOff(**common)
+        case WireSetup(setup=key):
+            return Wired(setup=key, **common)
+        case ProbeSetup(setup=key):
+            return Probed(setup=key, **common)
+        case ApplyStep(step=key):
+            return Applied(step=key, settled=True, source_setting=1.0, **common)
+        case CapturePorts(step=key, repeat=repeat, units=units):
+            taken = tuple(UnitReading(unit=unit, reading=READING) for unit in units)
+            return Captured(step=key, repeat=repeat, units=taken, **common)
+        case AskUnit(step=key, unit=unit, repeat=repeat, attempt=attempt):
+            taken_unit = UnitReading(unit=unit, reading=READING)
+            return Keyed(step=key, asked_s=0.0, repeat=repeat, attempt=attempt, unit=taken_unit, **common)
+        case Finish():
+            return SegmentEnded(outcome="finished", **common)
+
+
+def first(machine: Machine) -> Request:
+    return min(machine.open_requests(), key=lambda request: (not isinstance(request, CapturePorts), request.id))
+
+
+def play(machine: Machine, most: int = 1000) -> list[Event]:
+    events: list[Event] = []
+    while machine.open_requests() and len(events) < most:
+        event = answer(first(machine))
+        assert machine.receive(event)
+        events.append(event)
+    return events
+
+
+def readings_of(events: list[Event]) -> list[tuple[str, int, int]]:
+    taken = [(event.step, event.unit.unit, event.repeat) for event in events if isinstance(event, Keyed)]
+    for event in events:
+        if isinstance(event, Captured):
+            taken.extend((event.step, unit.unit, event.repeat) for unit in event.units)
+    return sorted(taken)
+
+
+def everything(readings: int = 1) -> list[tuple[str, int, int]]:
+    steps = sequence(readings).steps
+    return sorted((step.key, unit, repeat) for step in steps for unit in (1, 2) for repeat in range(readings))
+
+
+def test_a_setup_begins_with_off_wire_probe() -> None:
+    machine = Machine(sequence(), frozenset())
+    kinds = [type(event).__name__ for event in play(machine)]
+    assert kinds[:6] == ["SwitchedOff", "Wired", "Probed", "Applied", "Keyed", "Keyed"]
+    assert kinds[-2:] == ["SwitchedOff", "SegmentEnded"]
+    assert machine.finished
+
+
+def test_the_output_is_off_before_every_wiring_and_at_the_end() -> None:
+    machine = Machine(sequence(), frozenset())
+    before: Event | None = None
+    for event in play(machine):
+        if isinstance(event, Wired | SegmentEnded):
+            assert isinstance(before, SwitchedOff)
+        before = event
+
+
+def test_ports_and_people_are_open_together() -> None:
+    machine = Machine(sequence(), frozenset({2}))
+    for _ in range(4):
+        machine.receive(answer(first(machine)))
+    assert {type(request) for request in machine.open_requests()} == {CapturePorts, AskUnit}
+
+
+def test_an_answer_to_a_closed_request_changes_nothing() -> None:
+    machine = Machine(sequence(), frozenset())
+    request = first(machine)
+    machine.receive(answer(request))
+    wanted = machine.open_requests()
+    assert not machine.receive(answer(request))
+    assert machine.open_requests() == wanted
+
+
+def test_a_loop_that_opens_twice_leaves_its_step_unread_and_goes_on() -> None:
+    machine = Machine(sequence(), frozenset())
+    opened = 0
+    for _ in range(100):
+        request = first(machine)
+        if isinstance(request, Finish):
+            break
+        if isinstance(request, ApplyStep) and request.step == "s1.p1":
+            machine.receive(LoopOpened(answers=request.id, at_s=0.0, step=request.step))
+            opened += 1
+            assert isinstance(first(machine), SwitchOff)
+        else:
+            machine.receive(answer(request))
+    assert opened == 2
+    assert machine.has_given_up("s1.p1")
+    assert machine.progress() == (4, 4)
+
+
+def test_a_complaining_probe_is_wired_again_and_then_given_up() -> None:
+    machine = Machine(sequence(), frozenset())
+    for _ in range(100):
+        request = first(machine)
+        if isinstance(request, Finish):
+            break
+        if isinstance(request, ProbeSetup) and request.setup == "s1":
+            machine.receive(Probed(answers=request.id, at_s=0.0, setup="s1", complaint="nothing there"))
+        else:
+            machine.receive(answer(request))
+    assert machine.has_given_up("s1")
+    assert not machine.has_given_up("s2")
+
+
+def test_a_retake_opens_the_reading_again_with_the_next_attempt() -> None:
+    machine = Machine(sequence(), frozenset())
+    events = play(machine, most=5)
+    keyed = events[-1]
+    assert isinstance(keyed, Keyed)
+    again = TakenAgain(answers="", at_s=0.0, step=keyed.step, unit=1, repeat=0, reason="a slip")
+    assert machine.receive(again)
+    asked = [request for request in machine.open_requests() if isinstance(request, AskUnit)]
+    assert (1, 1) in [(request.unit, request.attempt) for request in asked]
+
+
+def test_a_retake_of_an_earlier_step_goes_back_and_returns() -> None:
+    machine = Machine(sequence(), frozenset())
+    play(machine, most=7)  # s1.p1 done, s1.p2 applied
+    assert machine.receive(TakenAgain(answers="", at_s=0.0, step="s1.p1", unit=2, repeat=0, reason="mistyped"))
+    request = first(machine)
+    assert isinstance(request, ApplyStep)
+    assert request.step == "s1.p1"
+    rest = play(machine)
+    assert ("s1.p1", 2, 0) in readings_of(rest)
+    assert ("s1.p1", 1, 0) not in readings_of(rest)
+    assert machine.finished
+
+
+def test_a_retake_of_what_was_never_read_is_refused() -> None:
+    machine = Machine(sequence(), frozenset())
+    assert not machine.receive(TakenAgain(answers="", at_s=0.0, step="s2.p1", unit=2, repeat=0, reason="?"))
+    assert not machine.receive(TakenAgain(answers="", at_s=0.0, step="nowhere", unit=2, repeat=0, reason="?"))
+
+
+def test_a_skipped_reading_is_not_asked_for() -> None:
+    machine = Machine(sequence(), frozenset())
+    play(machine, most=4)
+    machine.receive(Skipped(at_s=0.0, step="s1.p1", units=(1,), repeat=0, reason="cannot be seen"))
+    assert ("s1.p1", 1, 0) not in readings_of(play(machine))
+
+
+@pytest.mark.parametrize("ported", [frozenset(), frozenset({1}), frozenset({1, 2})])
+@pytest.mark.parametrize("readings", [1, 3])
+def test_every_reading_is_taken_once(ported: frozenset[int], readings: int) -> None:
+    assert readings_of(play(Machine(sequence(readings), ported))) == everything(readings)
+
+
+@given(cuts=st.lists(st.integers(0, 12), max_size=6), ported=st.sets(st.sampled_from([1, 2])))
+def test_a_run_cut_anywhere_and_taken_up_again_misses_and_repeats_nothing(cuts: list[int], ported: set[int]) -> None:
+    journal: list[Event] = []
+    for cut in [*cuts, 1000]:
+        machine = Machine(sequence(), frozenset(ported))
+        for event in journal:
+            machine.receive(event)
+        started = SegmentStarted()
+        machine.receive(started)
+        journal.append(started)
+        journal.extend(play(machine, most=cut))
+    assert readings_of(journal) == everything()
+
+
+@given(cuts=st.lists(st.integers(0, 12), max_size=4))
+def test_a_replay_ends_in_the_same_state(cuts: list[int]) -> None:
+    machine = Machine(sequence(), frozenset({1}))
+    journal: list[Event] = []
+    for cut in cuts:
+        machine.receive(SegmentStarted())
+        journal.append(SegmentStarted())
+        journal.extend(play(machine, most=cut))
+    replayed = Machine(sequence(), frozenset({1}))
+    for event in journal:
+        replayed.receive(event)
+    assert replayed.open_requests() == machine.open_requests()
+    assert replayed.progress() == machine.progress()
