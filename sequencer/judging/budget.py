@@ -111,7 +111,7 @@ def combine(terms: Iterable[Term], count: int) -> Combined:
 
 
 def _cover(square: Floats, of_freedom: Floats, rectangle: Floats, dominating: npt.NDArray[np.int8]) -> Combined:
-    """Coverage factors from the sums: `square` of u², `of_freedom` of u⁴ over degrees of freedom, `rectangle` the largest such u²."""
+    """Coverage factors from the sums: `square` of u², `of_freedom` of u⁴ / freedom, `rectangle` the largest such u²."""
     standard = np.sqrt(square)
     rest_square = np.maximum(square - rectangle, 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -41,6 +41,7 @@ class Layout:
 
     Attributes:
         frequency: In hertz, NaN for dc.
+        crest: Crest factor of the stimulus, NaN for dc.
         position: Index into `positions`, -1 where the unit is not connected.
         truth: Index into `truths`.
         distortion: Share of the third harmonic, NaN where it is undeclared or does not apply.
@@ -48,6 +49,7 @@ class Layout:
     """
 
     frequency: Floats
+    crest: Floats
     position: Ints
     truth: Ints
     distortion: Floats
@@ -88,6 +90,7 @@ def lay_out(step: Ints, unit: Ints, sequence: Sequence, plan: Plan, bench: Bench
     case = case_of_step[place]
     return Layout(
         frequency=np.array([math.nan if s.frequency is None else s.frequency for s in steps])[place],
+        crest=np.array([math.nan if s.frequency is None else CREST_FACTORS[s.waveform] for s in steps])[place],
         position=table[case, unit],
         truth=np.array(truth_of, dtype=np.int64)[case],
         distortion=np.array([math.nan if share is None else share for share in declared])[case],
@@ -121,8 +124,3 @@ def truth_named(bench: Bench, name: str) -> Reference | Artifact | None:
     """The reference or artifact of that name."""
     known: tuple[Reference | Artifact, ...] = (*bench.references, *bench.artifacts)
     return next((one for one in known if one.name == name), None)
-
-
-def crest_factor(waveform: Waveform, frequency: Floats) -> Floats:
-    """Crest factor of a stimulus, NaN for dc, shape (n,)."""
-    return np.where(np.isnan(frequency), np.nan, CREST_FACTORS[waveform])

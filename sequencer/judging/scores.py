@@ -18,6 +18,9 @@ from sequencer.values.record import Columns, Floats, Ints
 LOW_BATTERY = "low battery"
 """Flag of a reading that was taken with the battery symbol on: it is not judged."""
 
+OTHER_FUNCTION = "unit of another function"
+"""Flag of a reading whose unit does not belong to the measure: it is not judged."""
+
 FLAGS = (
     "overload",
     "range assumed",
@@ -34,6 +37,9 @@ FLAGS = (
     "readings not independent",
     "a single reading outside",
     "statement depends on where the limit is taken",
+    "reference drift not observed",
+    "reference conditions assumed",
+    "calibration uncertainty not stated",
 )
 """Flags that judging sets, by bit."""
 
@@ -53,9 +59,12 @@ FLAGS = (
     DEPENDENT,
     SINGLE_OUTSIDE,
     LIMIT_PLACE,
+    NO_DRIFT,
+    REFERENCE_ASSUMED,
+    CALIBRATION_UNSTATED,
 ) = (1 << bit for bit in range(len(FLAGS)))
 
-UNCALIBRATED, NO_REFERENCE, NO_LINE, BATTERY, TOO_WEAK, NOT_CONNECTED, NO_NUMBER = range(20, 27)
+UNCALIBRATED, NO_REFERENCE, NO_LINE, BATTERY, TOO_WEAK, NOT_CONNECTED, NO_NUMBER, NEAR_END, OTHER = range(20, 29)
 SCORE_REASONS = REASONS | {
     UNCALIBRATED: "uncalibrated reference: comparison only",
     NO_REFERENCE: "no reference reading",
@@ -64,8 +73,13 @@ SCORE_REASONS = REASONS | {
     TOO_WEAK: "bench too weak: the expanded uncertainty exceeds the limit",
     NOT_CONNECTED: "the unit has no dial position in this setup",
     NO_NUMBER: "what was shown is no number",
+    NEAR_END: "an overload so near the end of the largest range that it decides nothing",
+    OTHER: "what was shown belongs to another function",
 }
-"""Why a statement is neither pass nor fail, by code."""
+"""Why a statement is neither pass nor fail, by code; empty for the code of a promise."""
+
+UNREAD = -1
+"""Code of a reading that never came: the record gives the reason."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +96,7 @@ class Scores:
         function: Index of the model's function; -1 for none.
         row: Index of the row in the function's table; -1 for none.
         full_scale: Printed value of the range that was displayed.
+        resolution: One unit of the last digit of that range.
         limit: L; where the manual prints a typical accuracy it stands here too, and the statement says so.
         standard: Standard uncertainty of the error.
         freedom: Effective degrees of freedom.
@@ -104,6 +119,7 @@ class Scores:
     function: Ints
     row: Ints
     full_scale: Floats
+    resolution: Floats
     limit: Floats
     standard: Floats
     freedom: Floats
@@ -133,7 +149,7 @@ class Scores:
     def reason_at(self, place: int) -> str:
         """Why the row is neither passed nor failed; empty where it is."""
         code = int(self.reason[place])
-        return self.columns.reason[place] if code < 0 else SCORE_REASONS[code]
+        return self.columns.reason[place] if code == UNREAD else SCORE_REASONS[code]
 
     def dominating_at(self, place: int) -> str:
         """Name of the largest term of the row's budget; empty without one."""

@@ -1,0 +1,181 @@
+"""How far the truth is believed: the accuracy, calibration and scatter of the reference behind each point.
+
+The accuracy column follows from the age of the calibration at the date of measurement. The scatter of a reference is
+pooled over a run for each of its ranges, because a bracket alone has few degrees of freedom.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import numpy.typing as npt
+
+from sequencer.judging.binding import responds_to_average
+from sequencer.judging.conditions import age_s, covers_waveform, widening
+from sequencer.judging.layout import Layout, Truth, function_for, truth_named
+from sequencer.judging.limits import limits
+from sequencer.judging.lines import PROMISED, Lines, lines_of
+from sequencer.judging.repeats import Points, pooled
+from sequencer.judging.rows import NO_RANGE, Codes, displayed_ranges, find_rows, set_ranges
+from sequencer.values.bench import Artifact, Bench, Reference
+from sequencer.values.model import Function, MeterModel
+from sequencer.values.record import Columns, Floats, Ints
+
+CERTIFICATE_COVERAGE = 2.0
+"""Coverage factor of a bench file's calibration uncertainty."""
+
+Marks = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Belief:
+    """The reference behind each point, shape (m,) each; SI units.
+
+    Attributes:
+        accuracy: Half-width of the printed accuracy, or expanded uncertainty; NaN where none covers the point.
+        coverage: What it is divided by where it is normal; NaN where it is rectangular.
+        calibration: Standard uncertainty of the calibration.
+        resolution: One unit of the reference's last digit: as read, else of its range; NaN for an artifact.
+        scatter: Standard uncertainty of the mean of the reference's readings; NaN where none was observed.
+        freedom: Its degrees of freedom.
+        uncalibrated: It has never been calibrated.
+        overdue: Its calibration is older than the last column, or than the manual's period of validity.
+        unstated: The uncertainty of its calibration is neither given nor said to be included.
+        assumed: Its temperature window, or the ambient, is unknown.
+        average: It responds to the average.
+    """
+
+    accuracy: Floats
+    coverage: Floats
+    calibration: Floats
+    resolution: Floats
+    scatter: Floats
+    freedom: Floats
+    uncalibrated: Marks
+    overdue: Marks
+    unstated: Marks
+    assumed: Marks
+    average: Marks
+
+
+def believe(
+    points: Points,
+    columns: Columns,
+    layout: Layout,
+    bench: Bench,
+    models: Mapping[str, MeterModel],
+    measured_on: date,
+) -> Belief:
+    """Look up every point's reference.
+
+    Args:
+        points: The points.
+        columns: The readings that they were folded from.
+        layout: Their truths.
+        bench: Holds references and artifacts.
+        models: By file name.
+        measured_on: Date of the measurement.
+
+    Returns:
+        The belief.
+    """
+    count = len(points)
+    code = np.zeros(count, dtype=np.int64)
+    belief = Belief(
+        accuracy=np.full(count, math.nan),
+        coverage=np.full(count, math.nan),
+        calibration=np.zeros(count),
+        resolution=points.reference_resolution.copy(),
+        scatter=np.full(count, math.nan),
+        freedom=np.full(count, math.inf),
+        **{name: np.zeros(count, dtype=np.bool_) for name in _MARKS},
+    )
+    for index, truth in enumerate(layout.truths):
+        at = np.flatnonzero(layout.truth == index)
+        thing = truth_named(bench, truth.name)
+        if isinstance(thing, Artifact):
+            belief.accuracy[at], belief.coverage[at] = thing.uncertainty, thing.coverage
+        elif thing is not None:
+            code[at] = _look_up(belief, at, truth, thing, points, layout, bench, models[thing.model_file], measured_on)
+    _pool_scatter(belief, points, columns, layout.truth, code)
+    return belief
+
+
+_MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "average")
+
+
+def _look_up(
+    belief: Belief,
+    at: Ints,
+    truth: Truth,
+    reference: Reference,
+    points: Points,
+    layout: Layout,
+    bench: Bench,
+    model: MeterModel,
+    measured_on: date,
+) -> Codes:
+    """Fill in the points `at` that one reference stands behind; returns the code of its range at each."""
+    value = points.reference[at]
+    belief.uncalibrated[at] = reference.never or reference.calibrated is None
+    function = function_for(model, truth.measure)
+    if function is None:
+        return np.zeros(at.size, dtype=np.int8)
+    age = None if reference.calibrated is None else age_s(reference.calibrated, measured_on)
+    lines = lines_of(function, age)
+    widened = widening(model, function, bench.temperature)
+    codes, standing = _ranges(lines, points.reference_range[at], points.reference_resolution[at], value)
+    frequency = layout.frequency[at]
+    found = find_rows(lines, codes, standing, level=value, frequency=frequency)
+    width = limits(lines, found, level=value, crest_factor=layout.crest[at], widened=widened)
+    # A point without a position (-1) takes the last entry.
+    covered = np.array([*(covers_waveform(function, one.waveform) for one in layout.positions), True])
+    holds = (found.standing == PROMISED) & covered[layout.position[at]]
+    belief.accuracy[at] = np.where(holds, width, math.nan)
+    belief.coverage[at] = math.nan if model.coverage is None else model.coverage
+    if reference.accuracy_includes_calibration is not True:
+        share = reference.calibration_uncertainty
+        belief.calibration[at] = (share or 0.0) * np.abs(value) / CERTIFICATE_COVERAGE
+        belief.unstated[at] = share is None
+    printed = np.where(found.row >= 0, lines.resolution[found.row], math.nan)
+    belief.resolution[at] = np.where(np.isnan(belief.resolution[at]), printed, belief.resolution[at])
+    belief.overdue[at] = lines.overdue or _is_over(model, function, age)
+    belief.assumed[at] = widened.assumed
+    belief.average[at] = responds_to_average(function)
+    return codes
+
+
+def _is_over(model: MeterModel, function: Function, age: float | None) -> bool:
+    """Whether a calibration is older than the period for which an accuracy without interval columns holds."""
+    has_columns = any(row.intervals for row in function.rows)
+    valid_for_s = model.conditions.valid_for_s
+    return not has_columns and valid_for_s is not None and age is not None and age > valid_for_s
+
+
+def _ranges(lines: Lines, full_scale: Floats, resolution: Floats, value: Floats) -> tuple[Codes, Codes]:
+    """The reference's range: as it was set, else by its digits, else by value; as `rows.displayed_ranges`."""
+    codes, standing = set_ranges(lines, full_scale, value)
+    unset = np.flatnonzero(np.isnan(full_scale))
+    codes[unset], standing[unset] = displayed_ranges(lines, resolution[unset], value[unset])
+    # Digits of a bus reply say nothing of the range: what they do not name is taken by value.
+    unnamed = unset[standing[unset] == NO_RANGE]
+    codes[unnamed], standing[unnamed] = displayed_ranges(lines, np.full(unnamed.size, math.nan), value[unnamed])
+    return codes, standing
+
+
+def _pool_scatter(belief: Belief, points: Points, columns: Columns, truth: Ints, code: Ints) -> None:
+    """Fill in the scatter, pooled for each truth and range."""
+    if not len(points):
+        return
+    group = truth * 128 + np.maximum(code, 0)
+    groups = int(group.max()) + 1
+    # Units that are captured together share one bracket, which counts once.
+    sharing = np.bincount(points.step)[columns.step]
+    freedom = (columns.reference_count - np.where(np.isnan(columns.drift), 1.0, 2.0)) / sharing
+    deviation, total = pooled(columns.reference_scatter, freedom, group[points.of_row], groups)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        belief.scatter[:] = deviation[group] / np.sqrt(points.reference_count)
+    belief.scatter[points.reference_count == 0] = math.nan
+    belief.freedom[:] = np.where(total[group] > 0, total[group], math.inf)

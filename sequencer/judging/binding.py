@@ -1,0 +1,143 @@
+"""What each point's unit promised: the row of its table that binds, the limit, and where the limit was taken.
+
+All points in one dial position of one model share a table and are looked up together.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from sequencer.judging.conditions import covers_waveform, widening
+from sequencer.judging.layout import Layout, Position
+from sequencer.judging.limits import limits, stand
+from sequencer.judging.lines import Lines, lines_of
+from sequencer.judging.repeats import Points
+from sequencer.judging.rows import NO_RANGE, Codes, displayed_ranges, find_rows
+from sequencer.values.bench import Bench
+from sequencer.values.model import Function, MeterModel
+from sequencer.values.plan import Plan
+from sequencer.values.record import Floats, Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bound:
+    """The limits of points, shape (m,) each; SI units.
+
+    Attributes:
+        row: Index into the function's rows; -1 for none.
+        limit: L, where the plan says that it is taken; NaN where there is none.
+        other_limit: L taken at the other of reference and reading.
+        standing: How the row stands, a key of `limits.REASONS`.
+        other_standing: The same at the other place.
+        full_scale, resolution: Of the row's range; NaN without a row.
+        room: From the reference to the end of the largest range: what an overload proves at least.
+        average: Whether the unit responds to the average.
+        assumed: Whether the manual's temperatures were assumed.
+        widened: Whether the temperature widened the limit.
+    """
+
+    row: Ints
+    limit: Floats
+    other_limit: Floats
+    standing: Codes
+    other_standing: Codes
+    full_scale: Floats
+    resolution: Floats
+    room: Floats
+    average: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    assumed: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    widened: np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+
+def bind(points: Points, layout: Layout, plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Bound:
+    """Find the row and the limit of every point.
+
+    Args:
+        points: The points.
+        layout: Their positions and stimulus.
+        plan: Says where limits are taken.
+        bench: Holds the ambient temperature.
+        models: By file name.
+
+    Returns:
+        The limits; a point whose unit is not connected has standing `NO_RANGE` and no row.
+    """
+    count = len(points)
+    bound = Bound(
+        row=np.full(count, -1, dtype=np.int64),
+        limit=np.full(count, math.nan),
+        other_limit=np.full(count, math.nan),
+        standing=np.full(count, NO_RANGE, dtype=np.int8),
+        other_standing=np.full(count, NO_RANGE, dtype=np.int8),
+        full_scale=np.full(count, math.nan),
+        resolution=np.full(count, math.nan),
+        room=np.full(count, math.nan),
+        average=np.zeros(count, dtype=np.bool_),
+        assumed=np.zeros(count, dtype=np.bool_),
+        widened=np.zeros(count, dtype=np.bool_),
+    )
+    for index, position in enumerate(layout.positions):
+        at = np.flatnonzero(layout.position == index)
+        if at.size:
+            _bind_position(bound, at, position, points, layout, plan, bench, models[position.model_file])
+    return bound
+
+
+def _bind_position(
+    bound: Bound,
+    at: Ints,
+    position: Position,
+    points: Points,
+    layout: Layout,
+    plan: Plan,
+    bench: Bench,
+    model: MeterModel,
+) -> None:
+    """Fill in the points `at` that share one position."""
+    function = model.functions[position.function]
+    lines = _lines(function)
+    widened = widening(model, function, bench.temperature)
+    covered = covers_waveform(function, position.waveform)
+    reference, frequency = points.reference[at], layout.frequency[at]
+    # An overload shows no value: it is looked up, and its limit taken, where the reference stands.
+    shown = np.where(np.isinf(points.value[at]), reference, points.value[at])
+    codes, standing = displayed_ranges(lines, points.resolution[at], _seen(points.resolution[at], shown, reference))
+    crest = layout.crest[at]
+    levels = (reference, shown) if plan.limit_at == "reference" else (shown, reference)
+    found = [find_rows(lines, codes, standing, level=level, frequency=frequency) for level in levels]
+    first, other = (
+        limits(lines, one, level=level, crest_factor=crest, widened=widened)
+        for one, level in zip(found, levels, strict=True)
+    )
+    bound.row[at], bound.limit[at], bound.other_limit[at] = found[0].row, first, other
+    bound.standing[at] = stand(found[0], covered=covered, widened=widened)
+    bound.other_standing[at] = stand(found[1], covered=covered, widened=widened)
+    inside = np.flatnonzero(found[0].row >= 0)
+    bound.full_scale[at[inside]] = lines.full_scale[found[0].row[inside]]
+    bound.resolution[at[inside]] = lines.resolution[found[0].row[inside]]
+    bound.room[at] = lines.ranges.display_to.max(initial=-math.inf) - np.abs(reference)
+    bound.average[at] = responds_to_average(function)
+    bound.assumed[at] = widened.assumed
+    bound.widened[at] = widened.degrees > 0
+
+
+def _seen(resolution: Floats, shown: Floats, reference: Floats) -> Floats:
+    """Size by which a range is taken to hold a value, shape (n,).
+
+    Where the digits name the range, it is enough that either the value or what was shown of it lies inside: a unit
+    that reads 6.02 V at 5.99 V has not left its range, it is wrong.
+    """
+    return np.where(np.isnan(resolution), np.abs(shown), np.fmin(np.abs(shown), np.abs(reference)))
+
+
+def responds_to_average(function: Function) -> bool:
+    """Whether an ac function forms its value from the average; a manual that does not say true rms means average."""
+    return function.measures.startswith("ac ") and function.responds != "true rms"
+
+
+@lru_cache(maxsize=256)
+def _lines(function: Function) -> Lines:
+    return lines_of(function)

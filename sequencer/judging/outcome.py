@@ -1,0 +1,180 @@
+"""What stands beside a decision rule: points that cannot be decided, with the reason, and flags on those that can.
+
+Of several reasons the one that weighs most is given; flags add up.
+"""
+
+from collections.abc import Mapping
+from datetime import date
+
+import numpy as np
+import numpy.typing as npt
+
+from sequencer.judging.believed import Belief
+from sequencer.judging.binding import Bound
+from sequencer.judging.conditions import period_is_over
+from sequencer.judging.decision import CONDITIONAL_PASS, NO_LIMIT, NOT_DECIDED, NOT_READ, PASS, Codes
+from sequencer.judging.layout import Layout
+from sequencer.judging.lines import PROMISED
+from sequencer.judging.repeats import Points
+from sequencer.judging.rows import SLACK
+from sequencer.judging.scores import (
+    BATTERY,
+    CALIBRATION_UNSTATED,
+    CONDITIONS_ASSUMED,
+    DEPENDENT,
+    DRIFTED,
+    FEW_REFERENCE,
+    LOW_BATTERY,
+    NEAR_END,
+    NO_DRIFT,
+    NO_LINE,
+    NO_NUMBER,
+    NO_REFERENCE,
+    NO_SCATTER,
+    NOT_CONNECTED,
+    NOT_OBSERVED,
+    OTHER,
+    OTHER_FUNCTION,
+    OUTSIDE_PERIOD,
+    OVERDUE,
+    OVERLOAD,
+    RANGE_ASSUMED,
+    RATIO_BELOW_4,
+    REFERENCE_ASSUMED,
+    SINGLE_OUTSIDE,
+    TOO_WEAK,
+    UNCALIBRATED,
+    UNDECLARED,
+    UNREAD,
+    WIDENED,
+)
+from sequencer.values.bench import Bench
+from sequencer.values.model import MeterModel
+from sequencer.values.plan import Plan
+from sequencer.values.record import Columns, Floats, Ints
+
+FEWEST_REFERENCE = 10
+"""Reference readings that a bracket should have; common practice, no source."""
+
+RATIO_WANTED = 4.0
+"""Test uncertainty ratio below which a point is flagged; ANSI/NCSL Z540.3-2006, 5.3 b."""
+
+DRIFT_SHARE = 0.1
+"""Share of the limit above which a drift is flagged; common practice, no source."""
+
+Marks = npt.NDArray[np.bool_]
+
+
+def except_undecided(
+    code: Codes, points: Points, columns: Columns, layout: Layout, bound: Bound, belief: Belief, expanded: Floats
+) -> Codes:
+    """Replace the rule's statement where a point cannot be decided.
+
+    Args:
+        code: Statements of the decision rule, shape (m,); changed in place.
+        points: The points.
+        columns: The readings that they were folded from.
+        layout: Their positions.
+        bound: Their rows and limits.
+        belief: Their references.
+        expanded: U in SI units, shape (m,).
+
+    Returns:
+        Codes of `scores.SCORE_REASONS`, `UNREAD` where the record itself says why, shape (m,).
+    """
+    reason = np.full(code.shape, PROMISED, dtype=np.int8)
+    reason[code == NOT_DECIDED] = TOO_WEAK
+    near_end = np.isinf(points.error) & ~(bound.room > bound.limit + expanded)
+    unread = points.count == 0
+    texts = np.zeros(len(points), dtype=np.bool_)
+    texts[unread] = [bool(columns.text[head]) for head in points.heads[unread]]
+    unbound = bound.standing != PROMISED
+    for statement, why, where in (
+        (NOT_DECIDED, NEAR_END, near_end),
+        (NOT_DECIDED, UNCALIBRATED, belief.uncalibrated),
+        (NOT_DECIDED, NO_LINE, np.isnan(belief.accuracy)),
+        (NOT_DECIDED, BATTERY, _carrying(LOW_BATTERY, columns, points)),
+        (NO_LIMIT, bound.standing[unbound], unbound),
+        (NO_LIMIT, NOT_CONNECTED, layout.position < 0),
+        (NOT_DECIDED, NO_REFERENCE, np.isnan(points.reference)),
+        (NOT_DECIDED, OTHER, _carrying(OTHER_FUNCTION, columns, points)),
+        (NOT_READ, UNREAD, unread),
+        (NOT_DECIDED, NO_NUMBER, unread & texts),
+    ):
+        code[where], reason[where] = statement, why
+    return reason
+
+
+def _carrying(flag: str, columns: Columns, points: Points) -> Marks:
+    """Points with a reading that carries a flag from when it was taken, shape (m,)."""
+    wanted = {flags for flags in set(columns.flags) if flag in flags}
+    marks = np.zeros(len(points), dtype=np.bool_)
+    if wanted:
+        rows = np.fromiter((flags in wanted for flags in columns.flags), dtype=np.bool_, count=len(columns.flags))
+        marks[points.of_row[rows]] = True
+    return marks
+
+
+def make_conditional(code: Codes, flags: Ints) -> None:
+    """A pass that rests on an overdue calibration or on undeclared distortion is at best conditional; in place."""
+    doubted = (flags & (OVERDUE | UNDECLARED)) != 0
+    code[doubted & (code == PASS)] = CONDITIONAL_PASS
+
+
+def point_flags(
+    points: Points, columns: Columns, layout: Layout, bound: Bound, belief: Belief, scatter: Floats, ratio: Floats
+) -> Ints:
+    """Bits of `scores.FLAGS` that follow from a point itself, shape (m,); nothing on points that were not read.
+
+    Args:
+        points, columns, layout, bound, belief: As in `except_undecided`.
+        scatter: Of the unit's mean, NaN where none was observed, shape (m,).
+        ratio: Test uncertainty ratio, shape (m,).
+    """
+    read, found = points.count > 0, bound.row >= 0
+    paired = points.reference_count > 0
+    flags = np.zeros(len(points), dtype=np.int64)
+    for bit, where in (
+        (OVERLOAD, np.isinf(points.value)),
+        (RANGE_ASSUMED, found & np.isnan(points.resolution) & np.isfinite(points.value)),
+        (CONDITIONS_ASSUMED, found & bound.assumed),
+        (WIDENED, found & bound.widened),
+        (RATIO_BELOW_4, ratio < RATIO_WANTED * (1 - SLACK)),
+        (OVERDUE, belief.overdue),
+        (FEW_REFERENCE, paired & (points.reference_count < FEWEST_REFERENCE * points.count)),
+        (NO_SCATTER, paired & np.isnan(belief.scatter)),
+        (DRIFTED, points.drift > DRIFT_SHARE * bound.limit * (1 + SLACK)),
+        (NO_DRIFT, paired & np.isnan(points.drift)),
+        (UNDECLARED, (bound.average != belief.average) & np.isnan(layout.distortion)),
+        (NOT_OBSERVED, np.isnan(scatter)),
+        (DEPENDENT, points.dependent),
+        (SINGLE_OUTSIDE, _single_outside(points, columns, bound)),
+        (REFERENCE_ASSUMED, belief.assumed),
+        (CALIBRATION_UNSTATED, belief.unstated),
+    ):
+        flags[read & where] |= bit
+    return flags
+
+
+def _single_outside(points: Points, columns: Columns, bound: Bound) -> Marks:
+    """Points of several repeats of which one alone is outside the limit."""
+    marks = np.zeros(len(points), dtype=np.bool_)
+    if not np.any(points.count > 1):
+        return marks
+    own = np.abs(columns.value - columns.reference)
+    outside = (own > bound.limit[points.of_row] * (1 + SLACK)) & (points.count[points.of_row] > 1)
+    marks[points.of_row[outside]] = True
+    return marks
+
+
+def unit_flags(points: Points, plan: Plan, bench: Bench, models: Mapping[str, MeterModel], measured_on: date) -> Ints:
+    """Bits that follow from a unit: its age, and a humidity that matters and nobody knows; shape (m,)."""
+    bits = np.zeros(max((unit.number for unit in plan.units), default=0) + 1, dtype=np.int64)
+    for unit in plan.units:
+        model = models[unit.model_file]
+        over = period_is_over(model, unit.bought, measured_on)
+        if over:
+            bits[unit.number] |= OUTSIDE_PERIOD
+        if over is None or (model.conditions.humidity and bench.humidity is None):
+            bits[unit.number] |= CONDITIONS_ASSUMED
+    return np.where(points.count > 0, bits[points.unit], 0)

@@ -1,0 +1,182 @@
+"""Repeated readings folded into points: one point for each (step, unit), with the mean error and its scatter.
+
+The readings of a filtered display follow each other; where they are correlated, their mean is no better than one of
+them. Rows where nothing was read do not take part.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from sequencer.values.record import Columns, Floats, Ints
+
+DEPENDENT_FROM = 0.3
+"""Lag-1 correlation above which repeats count as one reading; common practice, no source."""
+
+FEWEST_FOR_CORRELATION = 3
+"""Two readings always have a lag-1 correlation of -0.5."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Points:
+    """The points of a run, shape (m,) each but `of_row`; SI units.
+
+    Attributes:
+        of_row: The point of each row of the columns, shape (n,).
+        heads: Row that stands for each point: its first that was read.
+        step, unit: As in the columns.
+        value, reference: Means over the repeats; infinite where any of them is an overload.
+        error: Mean of reading minus reference.
+        resolution: One unit of the last digit shown by the head.
+        half_width: Mean half-width of flickering intervals.
+        reference_range, reference_resolution: Of the head.
+        reference_count: Reference readings behind all repeats.
+        drift: Largest drift of a repeat, without its sign; NaN where none was observed.
+        count: Repeats that were read.
+        deviation: Standard deviation of one repeat; NaN for fewer than two.
+        dependent: Whether the repeats are correlated.
+    """
+
+    of_row: Ints
+    heads: Ints
+    step: Ints
+    unit: Ints
+    value: Floats
+    reference: Floats
+    error: Floats
+    resolution: Floats
+    half_width: Floats
+    reference_range: Floats
+    reference_resolution: Floats
+    reference_count: Ints
+    drift: Floats
+    count: Ints
+    deviation: Floats
+    dependent: npt.NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        """Number of points."""
+        return int(self.heads.size)
+
+
+def fold(columns: Columns) -> Points:
+    """Fold repeats of the same (step, unit) into points.
+
+    Args:
+        columns: The readings, in any order; repeats of one point in the order taken.
+
+    Returns:
+        The points, in the order in which the columns first name them when sorted by step and unit.
+
+    Source: rule of repeats: common practice, no source; standard deviation GUM (JCGM 100:2008) 4.2.2.
+    """
+    rows = np.arange(columns.step.size, dtype=np.int64)
+    if not columns.repeat.any():
+        return _single(columns, rows)
+    key = columns.step * (int(columns.unit.max()) + 1) + columns.unit
+    _, of_row = np.unique(key, return_inverse=True)
+    of_row = of_row.astype(np.int64).reshape(rows.shape)
+    read = ~np.isnan(columns.value)
+    # The first row of each point in the order (point, unread after read) stands for it.
+    order = np.lexsort((rows, ~read, of_row))
+    heads = order[np.flatnonzero(np.diff(of_row[order], prepend=-1))]
+    return _folded(columns, of_row, heads, read)
+
+
+def _single(columns: Columns, rows: Ints) -> Points:
+    return Points(
+        of_row=rows,
+        heads=rows,
+        step=columns.step,
+        unit=columns.unit,
+        value=columns.value,
+        reference=columns.reference,
+        error=columns.value - columns.reference,
+        resolution=columns.resolution,
+        half_width=columns.half_width,
+        reference_range=columns.reference_range,
+        reference_resolution=columns.reference_resolution,
+        reference_count=columns.reference_count,
+        drift=np.abs(columns.drift),
+        count=(~np.isnan(columns.value)).astype(np.int64),
+        deviation=np.full(rows.shape, math.nan),
+        dependent=np.zeros(rows.shape, dtype=np.bool_),
+    )
+
+
+def _folded(columns: Columns, of_row: Ints, heads: Ints, read: npt.NDArray[np.bool_]) -> Points:
+    at = np.flatnonzero(read)
+    place, points = of_row[at], heads.size
+    count = np.bincount(place, minlength=points).astype(np.int64)
+
+    def total(values: Floats | Ints) -> Floats:
+        return np.bincount(place, weights=values[at].astype(np.float64), minlength=points).astype(np.float64)
+
+    with np.errstate(invalid="ignore", divide="ignore"):
+        value, reference = total(columns.value) / count, total(columns.reference) / count
+        error = total(columns.value - columns.reference) / count
+        overload = total(np.isinf(columns.value).astype(np.float64)) > 0
+        half_width = total(columns.half_width) / count
+    value[overload] = error[overload] = math.inf
+    drift = np.full(points, -1.0)
+    np.fmax.at(drift, place, np.abs(columns.drift[at]))
+    deviation, correlation = _scatter((columns.value - columns.reference)[at], place, count)
+    return Points(
+        of_row=of_row,
+        heads=heads,
+        step=columns.step[heads],
+        unit=columns.unit[heads],
+        value=value,
+        reference=np.where(count > 0, reference, columns.reference[heads]),
+        error=error,
+        resolution=columns.resolution[heads],
+        half_width=half_width,
+        reference_range=columns.reference_range[heads],
+        reference_resolution=columns.reference_resolution[heads],
+        reference_count=total(columns.reference_count).astype(np.int64),
+        drift=np.where(drift < 0, math.nan, drift),
+        count=count,
+        deviation=deviation,
+        dependent=(count >= FEWEST_FOR_CORRELATION) & (correlation > DEPENDENT_FROM),
+    )
+
+
+def _scatter(errors: Floats, place: Ints, count: Ints) -> tuple[Floats, Floats]:
+    """Standard deviation and lag-1 correlation within each point, in two passes; shape (m,) each.
+
+    The errors are those of the rows that were read, in the order taken; shape (r,) as `place`.
+    """
+    order = np.argsort(place, kind="stable")
+    errors, place = errors[order], place[order]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        apart = errors - (np.bincount(place, weights=errors, minlength=count.size) / count)[place]
+        square = np.bincount(place, weights=apart * apart, minlength=count.size)
+        neighbours = np.where(place[1:] == place[:-1], apart[1:] * apart[:-1], 0.0)
+        product = np.bincount(place[1:], weights=neighbours, minlength=count.size)
+        deviation = np.sqrt(square / (count - 1.0))
+        correlation = product / square
+    return np.where(count > 1, deviation, math.nan), correlation
+
+
+def pooled(deviation: Floats, freedom: Floats, group: Ints, groups: int) -> tuple[Floats, Floats]:
+    """Standard deviation pooled over groups of evaluations.
+
+    Args:
+        deviation: Of each evaluation; NaN or a freedom of 0 leaves it out, shape (n,).
+        freedom: Degrees of freedom that each contributes, shape (n,).
+        group: Index of its group, shape (n,).
+        groups: Number of groups.
+
+    Returns:
+        (pooled standard deviation, NaN without an evaluation; degrees of freedom), shape (groups,) each.
+
+    Source: GUM (JCGM 100:2008) H.3.6 note and H.5.2.5, pooled estimate of variance.
+    """
+    weight = np.where(np.isnan(deviation), 0.0, np.maximum(freedom, 0.0))
+    known = np.where(np.isnan(deviation), 0.0, deviation)
+    total = np.bincount(group, weights=weight, minlength=groups)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        variance = np.bincount(group, weights=weight * known * known, minlength=groups) / total
+    return np.sqrt(variance), total.astype(np.float64)
