@@ -1,145 +1,306 @@
-"""SCPI-1999 sources: a dc source for voltage and current, and a function generator.
+"""Sources: a dc source and a function generator, which refuse what the bench's hard limits forbid.
 
-A driver refuses what lies beyond the bench's hard limits; it is the last of several to look. Every setting carries its
-limit with it. OUTPut:LOAD is no SCPI-1999 word, but what instruments with a load setting commonly understand.
+The plan is checked against those limits long before; a driver is the last line of defence. Leaving a source's `with`,
+for whatever reason, brings its output to off.
 """
 
+import math
+import time
 from collections.abc import Callable
+from types import TracebackType
+from typing import Self, TypeVar
 
+from drivers.exchange import Exchange, spoken
 from drivers.links import Link, VisaLink
-from drivers.registry import Registry
-from drivers.scpi import QUERY_TIMEOUT_S, ScpiOutput
-from sequencer.errors import BenchError
+from drivers.output import QUERY_S, Output
+from drivers.registry import look_up
+from drivers.words import CommonWords, DcSourceWords, GeneratorWords, OutputWords
+from sequencer.errors import BenchError, InputError
 from sequencer.values.bench import Source
 from sequencer.values.measure import Waveform
 
-SHAPES: dict[Waveform, str] = {"sine": "SIN", "square": "SQU", "triangle": "TRI"}
-LOAD_IS_INFINITE = 9.9e36
-"""A load setting above this is the one for a high-impedance load."""
-SLACK = 1e-9
+_SLACK = 1 + 1e-9
+_AMPLITUDE_AGREES = 0.01
+"""How near the amplitude must read back: far nearer than the factor of two of a wrong load setting."""
 
 
-class DcSource(ScpiOutput):
-    """A voltage with a current limit, or a current with a compliance."""
+class _OutputDevice:
+    """What both kinds share: identity, output, and the way out. The link is owned here.
+
+    Attributes:
+        identity: What it said it is, once started.
+    """
+
+    def __init__(
+        self, link: Link, common: CommonWords, output: OutputWords, pause: Callable[[float], None] = time.sleep
+    ) -> None:
+        self._link = link
+        self._exchange = Exchange(link, common)
+        self._output = Output(self._exchange, output, pause=pause)
+        self._is_closed = False
+        self.identity = ""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def start(self, identity: str = "") -> str:
+        """Ask who it is, then bring it to a known state with the output off.
+
+        Raises:
+            BenchError: No answer, or another device, to which nothing else is said.
+            OutputMayBeOn: It is the right one and does not confirm that its output is off.
+        """
+        self.identity = self._exchange.identify(identity)
+        self.output_off()
+        self._exchange.forget()
+        self.output_off()
+        return self.identity
+
+    def close(self) -> None:
+        """Output off over a fresh session, then close the link; a second call does nothing.
+
+        Raises:
+            OutputMayBeOn: The device did not confirm it.
+        """
+        if self._is_closed:
+            return
+        self._is_closed = True
+        try:
+            self._link.renew()  # whatever ended the use may have left half an exchange behind
+            self.output_off()
+        finally:
+            self._link.close()
+
+    def let_go(self) -> None:
+        """Close the link and say nothing: for a device that is not the one expected."""
+        self._is_closed = True
+        self._link.close()
+
+    def output_on(self) -> None:
+        """Output on, confirmed; nothing is said to an output that is on.
+
+        Raises:
+            BenchError: It refused, or stays off.
+        """
+        self._output.switch_on()
+
+    def output_off(self) -> None:
+        """Output off, confirmed, over fresh sessions if need be; said again to an output that is off.
+
+        Raises:
+            OutputMayBeOn: The device did not confirm it.
+        """
+        self._output.switch_off()
+
+    def is_on(self) -> bool:
+        """What the device says of its output.
+
+        Raises:
+            BenchError: It does not answer.
+        """
+        return self._output.is_on()
+
+    def _refuse_beyond(self, value: float, most: float, unit: str) -> None:
+        """Refuse a setting over a hard limit, and one that is no number."""
+        if not abs(value) <= most * _SLACK:
+            raise BenchError(
+                f"{self._link.device} at {self._link.address}: {value:g} {unit} is more than this bench allows it,"
+                f" {most:g} {unit}",
+                hint="see max_voltage and max_current of this source in the bench file",
+            )
+
+
+class DcSource(_OutputDevice):
+    """A voltage with a current limit, or a current with a voltage limit."""
 
     def __init__(
         self,
         link: Link,
+        words: DcSourceWords,
         *,
-        identity: str = "",
-        max_voltage: float | None = None,
-        max_current: float | None = None,
+        max_voltage: float,
+        max_current: float,
+        pause: Callable[[float], None] = time.sleep,
     ) -> None:
-        """Identify the source; nothing is switched.
+        """Describe it; nothing is said before `start`.
 
         Args:
-            link: Where it is.
-            identity: What its identification must contain.
-            max_voltage: Hard limit in volts; None for no bound.
-            max_current: Hard limit in amperes; None for no bound.
+            link: To the device; owned from here on.
+            words: Its dialect.
+            max_voltage: Hard limit in volts; infinite for none.
+            max_current: Hard limit in amperes; infinite for none.
+            pause: Waits for so many seconds.
         """
-        super().__init__(link, identity=identity)
+        super().__init__(link, words.common, words.output, pause)
+        self._words = words
         self._max_voltage = max_voltage
         self._max_current = max_current
 
     def apply_voltage(self, volts: float, current_limit: float) -> None:
-        """Set a voltage and its current limit, limit first; the output stays as it is.
+        """Set a voltage, its current limit first; the output stays as it is unless the mode has to change.
 
         Raises:
-            BenchError: Beyond a hard limit, or refused.
+            BenchError: More than a hard limit, or refused by the device.
         """
-        self._refuse_beyond(volts, current_limit)
-        self._mode("VOLT")
-        self.set(f"CURR:LIM {current_limit:.9G}", f"VOLT {volts:.9G}")
+        self._refuse_beyond(volts, self._max_voltage, "V")
+        self._refuse_beyond(current_limit, self._max_current, "A")
+        self._change_mode(self._words.voltage_mode, self._words.is_voltage_mode)
+        self._exchange.set(self._words.set_current_limit.format(amperes=spoken(current_limit)))
+        self._exchange.set(self._words.set_voltage.format(volts=spoken(volts)))
 
     def apply_current(self, amperes: float, voltage_limit: float) -> None:
-        """Set a current and its compliance, compliance first; the output stays as it is.
+        """Set a current, its voltage limit first; the output stays as it is unless the mode has to change.
 
         Raises:
-            BenchError: Beyond a hard limit, or refused.
+            BenchError: More than a hard limit, or refused by the device.
         """
-        self._refuse_beyond(voltage_limit, amperes)
-        self._mode("CURR")
-        self.set(f"VOLT:LIM {voltage_limit:.9G}", f"CURR {amperes:.9G}")
+        self._refuse_beyond(amperes, self._max_current, "A")
+        self._refuse_beyond(voltage_limit, self._max_voltage, "V")
+        self._change_mode(self._words.current_mode, self._words.is_current_mode)
+        self._exchange.set(self._words.set_voltage_limit.format(volts=spoken(voltage_limit)))
+        self._exchange.set(self._words.set_current.format(amperes=spoken(amperes)))
 
     def is_limiting(self) -> bool:
-        """Whether voltage or current is not regulated because its limit acts."""
-        return int(self.ask_number("STAT:QUES:COND?")) & 3 != 0
+        """Whether the limit, and not the setting, decides what stands on the terminals.
 
-    def _mode(self, mode: str) -> None:
-        """Change between voltage and current with the output off only."""
-        if self.ask("FUNC:MODE?").upper()[:4] != mode:
+        Raises:
+            BenchError: It does not answer, or not with a number.
+        """
+        in_current_mode = self._mode() == self._words.is_current_mode
+        bit = self._words.current_mode_limiting if in_current_mode else self._words.voltage_mode_limiting
+        return bool(int(self._exchange.number(self._words.ask_condition, timeout_s=QUERY_S)) & bit)
+
+    def _mode(self) -> str:
+        reply = self._link.query(self._words.ask_mode, timeout_s=QUERY_S)
+        mode = reply.strip().upper()
+        if mode not in (self._words.is_voltage_mode, self._words.is_current_mode):
+            known = f"{self._words.is_voltage_mode} or {self._words.is_current_mode}"
+            raise self._exchange.bad_reply(self._words.ask_mode, reply, known)
+        return mode
+
+    def _change_mode(self, command: str, wanted: str) -> None:
+        """Between holding a voltage and holding a current the output is off."""
+        if self._mode() != wanted:
             self.output_off()
-            self.set(f"FUNC:MODE {mode}")
-
-    def _refuse_beyond(self, volts: float, amperes: float) -> None:
-        for value, most, unit in ((volts, self._max_voltage, "V"), (amperes, self._max_current, "A")):
-            if most is not None and abs(value) > most * (1 + SLACK):
-                raise BenchError(
-                    f"{self._link.device}: {value:g} {unit} is beyond the bench's limit of {most:g} {unit}"
-                )
+            self._exchange.set(command)
 
 
-class Generator(ScpiOutput):
-    """A function generator into a high-impedance load, amplitude in volts rms."""
+class Generator(_OutputDevice):
+    """A function generator that drives meters, which are no load to it."""
 
     def __init__(
         self,
         link: Link,
+        words: GeneratorWords,
         *,
-        identity: str = "",
-        max_voltage: float | None = None,
-        max_current: float | None = None,
+        max_voltage: float,
+        pause: Callable[[float], None] = time.sleep,
     ) -> None:
-        """Identify the generator and set it for a high-impedance load.
+        """Describe it; nothing is said before `start`.
 
         Args:
-            link: Where it is.
-            identity: What its identification must contain.
-            max_voltage: Hard limit in volts rms; None for no bound.
-            max_current: Taken for symmetry with a dc source; a generator has none to set.
+            link: To the device; owned from here on.
+            words: Its dialect.
+            max_voltage: Hard limit in volts rms, offset included; infinite for none.
+            pause: Waits for so many seconds.
+        """
+        super().__init__(link, words.common, words.output, pause)
+        self._words = words
+        self._max_voltage = max_voltage
+
+    def start(self, identity: str = "") -> str:
+        """As for every source; then set it for no load, because a 50 Ω setting doubles what meters see.
 
         Raises:
-            BenchError: It kept another load setting: everything would be off by a factor.
+            BenchError: No answer, another device, or another load setting reads back.
         """
-        super().__init__(link, identity=identity)
-        self._max_voltage = max_voltage
-        self.output_off()
-        self.set("OUTP:LOAD INF", "VOLT:UNIT VRMS", "VOLT:OFFS 0")
-        load = self.ask_number("OUTP:LOAD?")
-        if load < LOAD_IS_INFINITE:
+        super().start(identity)
+        self._exchange.set(self._words.high_impedance)
+        load = self._exchange.number(self._words.ask_load, timeout_s=QUERY_S)
+        if load < self._words.no_load_ohm:
             raise BenchError(
-                f"{link.device}: its load setting is {load:g} Ω after asking for a high-impedance load",
-                hint="with a 50 Ω setting it gives twice what it says into meters",
+                f"{self._link.device} at {self._link.address}: its load setting stays at {load:g} Ω",
+                hint="meters would see up to twice the amplitude; set it to high impedance by hand",
+            )
+        self._exchange.set(self._words.rms_unit)
+        return self.identity
+
+    def apply(self, frequency: float, vrms: float, waveform: Waveform = "sine", offset: float = 0.0) -> None:
+        """Set waveform, frequency, offset and amplitude; the output stays as it is.
+
+        Args:
+            frequency: In hertz.
+            vrms: Amplitude in volts rms, without the offset.
+            waveform: Shape.
+            offset: In volts.
+
+        Raises:
+            BenchError: More than the hard limit, refused by the device, or another amplitude reads back.
+        """
+        self._refuse_beyond(math.hypot(vrms, offset), self._max_voltage, "V rms")
+        shapes = dict(self._words.shapes)
+        if waveform not in shapes:
+            raise BenchError(f"{self._link.device} at {self._link.address}: its dialect has no words for {waveform}")
+        self._exchange.set(shapes[waveform])
+        self._exchange.set(self._words.set_frequency.format(hertz=spoken(frequency)))
+        amplitude = self._words.set_amplitude.format(vrms=spoken(vrms))
+        shift = self._words.set_offset.format(volts=spoken(offset))
+        # What needs less room goes first, so that amplitude and offset never ask for more than the output stage has.
+        for command in (shift, amplitude) if offset == 0 else (amplitude, shift):
+            self._exchange.set(command)
+        taken = self._exchange.number(self._words.ask_amplitude, timeout_s=QUERY_S)
+        if abs(taken - vrms) > _AMPLITUDE_AGREES * abs(vrms):
+            raise BenchError(
+                f"{self._link.device} at {self._link.address}: asked for {vrms:g} V rms, it took {taken:g}",
+                hint="see whether it counts in volts rms, and its smallest and largest amplitude",
             )
 
-    def apply(self, frequency: float, volts: float, waveform: Waveform = "sine") -> None:
-        """Set waveform, frequency in hertz and amplitude in volts rms; the output stays as it is.
 
-        Raises:
-            BenchError: Beyond the hard limit, or refused.
-        """
-        if self._max_voltage is not None and abs(volts) > self._max_voltage * (1 + SLACK):
-            raise BenchError(f"{self._link.device}: {volts:g} V is beyond the bench's limit of {self._max_voltage:g} V")
-        self.set(f"FUNC {SHAPES[waveform]}", f"FREQ {frequency:.9G}", f"VOLT {volts:.9G}")
-
-
-SOURCES: Registry[Callable[..., DcSource | Generator]] = Registry("source dialect")
-SOURCES.add("dc source, scpi-1999", DcSource)
-SOURCES.add("generator, scpi-1999", Generator)
+Opened = TypeVar("Opened", DcSource, Generator)
 
 
 def open_source(source: Source) -> DcSource | Generator:
-    """Open a source of a bench file, identify it, and leave its output as it is.
+    """Open a source of a bench file and bring it to a known state with its output off.
+
+    Args:
+        source: As the bench file has it, with an address.
+
+    Returns:
+        The source; leaving its `with` brings the output to off.
 
     Raises:
-        InputError: Its dialect is unknown.
-        BenchError: It does not answer, or is another device.
+        InputError: Its dialect is unknown, or it is set by hand.
+        BenchError: It cannot be opened, is another device, or does not confirm that its output is off.
     """
-    kind = SOURCES.get(f"{source.kind}, {source.dialect}")
-    link = VisaLink(source.name, source.address, timeout_s=QUERY_TIMEOUT_S)
+    most_volts = math.inf if source.max_voltage is None else source.max_voltage
+    most_amperes = math.inf if source.max_current is None else source.max_current
+    if source.kind == "dc source":
+        dc_words = look_up("dc source", source.dialect, DcSourceWords)
+        return _started(
+            DcSource(_link_to(source), dc_words, max_voltage=most_volts, max_current=most_amperes), source.identity
+        )
+    if source.kind == "generator":
+        words = look_up("generator", source.dialect, GeneratorWords)
+        return _started(Generator(_link_to(source), words, max_voltage=most_volts), source.identity)
+    raise InputError(f"source {source.name} is set by hand: there is nothing to open")
+
+
+def _link_to(source: Source) -> VisaLink:
+    return VisaLink(source.name, source.address, timeout_s=QUERY_S)
+
+
+def _started(device: Opened, identity: str) -> Opened:
     try:
-        return kind(link, identity=source.identity, max_voltage=source.max_voltage, max_current=source.max_current)
+        device.start(identity)
     except BaseException:
-        link.close()
+        if device.identity:
+            device.close()
+        else:
+            device.let_go()
         raise
+    return device

@@ -1,0 +1,1 @@
+"""One file per dialect; each registers the tables of `drivers.words` that it fills."""

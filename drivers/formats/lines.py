@@ -1,0 +1,58 @@
+"""Lines of text, read by the regular expression that the bench file gives."""
+
+import re
+
+from drivers.frames import Frame, PortFormat
+from drivers.registry import register
+from sequencer.errors import InputError
+from sequencer.values.bench import Port
+
+LONGEST = 4096
+"""Bytes without an end of line that are kept; what is longer is no line of a meter."""
+
+_END = re.compile(rb"[\r\n]+")
+
+
+class LineReader:
+    """A `FrameReader` for lines that end in carriage return, line feed, or both."""
+
+    def __init__(self, port: Port) -> None:
+        try:
+            self._pattern = re.compile(port.pattern)
+        except re.error as error:
+            raise InputError(f"port {port.label}: pattern {port.pattern!r}: {error}") from error
+        if "value" not in self._pattern.groupindex:
+            raise InputError(
+                f"port {port.label}: pattern {port.pattern!r} has no group `value`",
+                hint="write (?P<value>…) around the number",
+            )
+        self._begun = b""
+        # A serial line is joined anywhere, a connection at its beginning.
+        self._in_tail = port.address.upper().startswith("ASRL")
+
+    def feed(self, arrived: bytes) -> tuple[Frame, ...]:
+        """The lines that have become whole; see `FrameReader.feed`."""
+        if not arrived:
+            return ()
+        *lines, rest = _END.split(self._begun + arrived)
+        self._begun = rest[-LONGEST:]
+        if lines and self._in_tail:
+            lines, self._in_tail = lines[1:], False
+        return tuple(self._frame(line) for line in lines if line.strip())
+
+    def discard(self, arrived: bytes) -> None:
+        """See `FrameReader.discard`."""
+        if gone := self._begun + arrived:
+            self._in_tail = not gone.endswith((b"\r", b"\n"))
+        self._begun = b""
+
+    def _frame(self, line: bytes) -> Frame:
+        text = line.decode("utf-8", errors="backslashreplace")
+        found = self._pattern.search(text)
+        if found is None:
+            return Frame(text=text)
+        groups = found.groupdict(default="")
+        return Frame(text=text, value=groups["value"], unit=groups.get("unit", ""), function=groups.get("function", ""))
+
+
+register("port", "lines", PortFormat(make_reader=LineReader, example=b"+3.998 V DC\r\n"))

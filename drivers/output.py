@@ -1,0 +1,82 @@
+"""Switching an output, above all off: said again over fresh sessions until the device itself says that it is off.
+
+Off is the one action that must work when everything else has failed. It leans on nothing that was said before: an
+empty line first ends a half-sent command, then off, then the question.
+"""
+
+import time
+from collections.abc import Callable
+
+from drivers.exchange import Exchange
+from drivers.failures import OutputMayBeOn
+from drivers.words import OutputWords
+from sequencer.errors import BenchError
+
+QUERY_S = 0.5
+"""Longest that a question to a source may take."""
+
+ATTEMPTS = 5
+BETWEEN_ATTEMPTS_S = 1.0
+
+
+class Output:
+    """The output of one source."""
+
+    def __init__(self, exchange: Exchange, words: OutputWords, *, pause: Callable[[float], None] = time.sleep) -> None:
+        self._exchange = exchange
+        self._words = words
+        self._pause = pause
+
+    def is_on(self) -> bool:
+        """What the device says.
+
+        Raises:
+            BenchError: It does not answer, or says neither on nor off.
+        """
+        reply = self._exchange.link.query(self._words.ask, timeout_s=QUERY_S)
+        match reply.strip().upper().lstrip("+"):
+            case "1" | "ON":
+                return True
+            case "0" | "OFF":
+                return False
+            case _:
+                raise self._exchange.bad_reply(self._words.ask, reply, "0 or 1")
+
+    def switch_on(self) -> None:
+        """Switch on unless it is on.
+
+        Raises:
+            BenchError: The device refused or does not say that it is on.
+        """
+        if self.is_on():
+            return
+        self._exchange.set(self._words.on)
+        if not self.is_on():
+            device = f"{self._exchange.link.device} at {self._exchange.link.address}"
+            raise BenchError(f"{device}: its output stays off", hint="see whether a protection has tripped")
+
+    def switch_off(self) -> None:
+        """Switch off, and again over a fresh session each second until the device confirms it.
+
+        Raises:
+            OutputMayBeOn: It never did.
+        """
+        failure = ""
+        for attempt in range(ATTEMPTS):
+            if attempt:
+                self._pause(BETWEEN_ATTEMPTS_S)
+            try:
+                if attempt:
+                    self._exchange.link.renew()
+                self._exchange.link.write("")
+                self._exchange.link.write(self._words.off)
+                if not self.is_on():
+                    self._exchange.errors()  # what an interrupted command left there belongs to no one
+                    return
+                failure = "it says that its output is on"
+            except BenchError as error:
+                failure = error.message
+        raise OutputMayBeOn(
+            f"OUTPUT MAY BE ON: {self._exchange.link.device} at {self._exchange.link.address} ({failure})",
+            hint="switch it off by hand before anyone touches a lead",
+        )
