@@ -1,6 +1,7 @@
 """`meterjury check`: read everything and say what a run would do; nothing is driven."""
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 
 import click
@@ -25,5 +26,5 @@ def command(plan: Path, bench_file: Path | None, as_json: bool) -> None:
 
     inputs = load_inputs(plan, bench_file or shipped_plans() / "benches" / "simulated.toml")
     sequence = expand(inputs.plan, inputs.bench, inputs.models)
-    found = outlook(inputs.plan, inputs.bench, inputs.models, sequence)
+    found = outlook(inputs.plan, inputs.bench, inputs.models, sequence, on=datetime.now(UTC).date())
     click.echo(json.dumps(found, indent=2, ensure_ascii=False) if as_json else outlook_text(found))

@@ -253,7 +253,8 @@ def open_devices(
     with ExitStack() as stack:
         for source in bench.sources:
             if source.name in sources:
-                driver = stack.enter_context(open_source(source))
+                driver = open_source(source)
+                stack.enter_context(driver)
                 devices._sources[source.name] = SourceDriver(source, driver)
                 devices.identities[source.name] = driver.identity
         for reference in bench.references:
@@ -272,7 +273,7 @@ def _open_reader(
     devices: Devices, reference: Reference, model: MeterModel, bench: Bench, clock: Clock, stack: ExitStack
 ) -> ReferenceReader:
     if reference.driver == "scpi":
-        driver = stack.enter_context(open_reference(reference))
+        driver = stack.enter_context(open_reference(reference, mains_hz=bench.mains_hz))
         devices.identities[reference.name] = driver.identity
         return MeterReference(reference.name, driver, clock)
     port = next((item for item in bench.ports if item.label == reference.name), None)

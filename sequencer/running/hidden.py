@@ -43,7 +43,12 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
     hidden = bench.simulated or SimulatedBench()
     ported = {port.label for port in bench.ports}
     meters = [
-        _meter(hidden.thing(unit.label), models[unit.model_file], unit.label in ported, disabled=bool(unit.auto_off_disabled))
+        _meter(
+            hidden.thing(unit.label),
+            models[unit.model_file],
+            unit.label in ported,
+            disabled=bool(unit.auto_off_disabled),
+        )
         for unit in plan.units
     ]
     meters += [
@@ -58,7 +63,9 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
         "lead_ohm": bench.lead_ohm,
         "reading_s": hidden.answer_s,
         "multimeters": [
-            _multimeter(item, models[item.model_file], hidden.thing(item.name)) for item in bench.references if item.driver == "scpi"
+            _multimeter(item, models[item.model_file], hidden.thing(item.name))
+            for item in bench.references
+            if item.driver == "scpi"
         ],
         "dc_sources": [_dc_source(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "dc source"],
         "generators": [_generator(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "generator"],

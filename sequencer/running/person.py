@@ -91,8 +91,7 @@ class Listener:
 class SimulatedOperator:
     """A person who does what is asked, at once and without mistakes, on the simulated bench."""
 
-    def __init__(self, control: ControlPort, hands: SimulatedHands, clock: SimulatedClock, listener: Listener) -> None:
-        self._control = control
+    def __init__(self, hands: SimulatedHands, clock: SimulatedClock, listener: Listener) -> None:
         self._hands = hands
         self._clock = clock
         self._listener = listener

@@ -4,15 +4,11 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from sequencer.definitions import load_bench, load_inputs
-from sequencer.errors import InputError, OperatorStop
+from sequencer.errors import OperatorStop
 from sequencer.running.clock import SLICE_S, WallClock
 from sequencer.running.hidden import simulated_config
 from sequencer.running.rehearsal import simulated_bench, with_addresses
 from sequencer.running.stopping import StopRequest
-from sequencer.values.bench import Bench
-from sequencer.values.model import MeterModel
-from sequencer.values.plan import Plan
 
 
 def serve(bench_file: Path, plan_file: Path | None, *, virtual: bool, seed: int, say: Callable[[str], None]) -> None:

@@ -1,0 +1,304 @@
+"""What a run would do, before it is run: points, limits, ratios, what is not taken, moves, time; for `check`.
+
+The ratios come from the same scoring as a report's, applied to perfect readings, so that `check` cannot promise what a
+report does not keep.
+"""
+
+import math
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from sequencer.judging.score import score
+from sequencer.judging.scores import Scores
+from sequencer.steps.choose import Point
+from sequencer.units import format_quantity
+from sequencer.values.bench import Bench
+from sequencer.values.measure import UNITS
+from sequencer.values.model import MeterModel
+from sequencer.values.plan import Plan
+from sequencer.values.record import Columns
+from sequencer.values.step import NotCovered, Sequence, Setup
+
+Json = dict[str, Any]
+
+LEAD_MOVE_S = 60.0
+DIAL_TURN_S = 10.0
+KEYED_S = 8.0
+PORT_S = 2.0
+EXPECTED_REFERENCE_READINGS = 10
+RATIO_WANTED = 4.0
+LARGEST_SHARE = 0.8
+SMALLEST_FAILING_SHARE = 1.3
+"""A simulated error is clearly inside its limit, or clearly meant to be outside; between them a verdict is luck."""
+
+
+def outlook(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], sequence: Sequence, *, on: date) -> Json:
+    """Everything that `check` prints, as JSON values in SI units.
+
+    Args:
+        plan: The plan.
+        bench: The bench.
+        models: Models of units and references.
+        sequence: The expanded plan.
+        on: The day that decides the age of calibrations.
+
+    Returns:
+        Keys `title`, `points`, `not_covered`, `setups`, `lead_moves`, `dial_turns`, `expected_s`, `weak`,
+        `simulated_errors`.
+    """
+    columns = _perfect(sequence, plan, models)
+    scores = score(columns, sequence, plan, bench, models, measured_on=on)
+    moves, turns = _moves(sequence)
+    return {
+        "title": plan.title,
+        "simulated": bench.simulated is not None,
+        "points": list(_points(sequence, plan, columns, scores)),
+        "not_covered": [_not_covered(entry, plan) for entry in sequence.not_covered],
+        "setups": len(sequence.setups),
+        "lead_moves": moves,
+        "dial_turns": turns,
+        "expected_s": _expected_s(sequence, plan, bench, moves, turns),
+        "simulated_errors": list(_simulated_errors(sequence, plan, bench, models, on)),
+    }
+
+
+def outlook_text(found: Json) -> str:
+    """The outlook as text of at most 100 columns."""
+    lines = [found["title"], ""]
+    lines += _point_lines(found["points"])
+    lines += ["", *_not_covered_lines(found["not_covered"])]
+    minutes = found["expected_s"] / 60
+    lines += [
+        "",
+        "Hazards: none driven. No point is above 60 V dc, 30 V ac rms (42.4 V peak) or 1 A.",
+        f"Setups: {found['setups']}, lead moves: {found['lead_moves']}, dial turns: {found['dial_turns']}.",
+        f"Expected duration with a person at the bench: about {minutes:.0f} min.",
+    ]
+    if found["simulated"]:
+        lines += ["", *_simulated_lines(found["simulated_errors"])]
+    return "\n".join(lines)
+
+
+def _perfect(sequence: Sequence, plan: Plan, models: Mapping[str, MeterModel]) -> Columns:
+    """One perfect reading of every unit at every step, with the resolution that autoranging shows."""
+    setups = {setup.key: setup for setup in sequence.setups}
+    by_unit = {unit.number: models[unit.model_file] for unit in plan.units}
+    rows = [(place, unit) for place, step in enumerate(sequence.steps) for unit in step.units]
+    nominal = np.array([sequence.steps[place].nominal for place, _ in rows])
+    resolutions = [
+        _resolution(by_unit[unit], setups[sequence.steps[place].setup], unit, sequence.steps[place].nominal)
+        for place, unit in rows
+    ]
+    count = len(rows)
+    return Columns(
+        step=np.array([place for place, _ in rows], dtype=np.int64),
+        unit=np.array([unit for _, unit in rows], dtype=np.int64),
+        repeat=np.zeros(count, dtype=np.int64),
+        attempts=np.ones(count, dtype=np.int64),
+        value=nominal,
+        resolution=np.array(resolutions),
+        half_width=np.zeros(count),
+        reference=nominal,
+        reference_range=np.array([sequence.steps[place].reference_range for place, _ in rows]),
+        reference_resolution=np.full(count, math.nan),
+        reference_count=np.full(count, EXPECTED_REFERENCE_READINGS, dtype=np.int64),
+        reference_scatter=np.zeros(count),
+        drift=np.zeros(count),
+        text=("",) * count,
+        reason=("",) * count,
+        flags=((),) * count,
+    )
+
+
+def _resolution(model: MeterModel, setup: Setup, unit: int, nominal: float) -> float:
+    index = next(dial.function for dial in setup.dials if dial.unit == unit)
+    rows = [row for row in model.functions[index].rows if abs(nominal) <= row.display_to * (1 + 1e-9)]
+    return min(rows, key=lambda row: row.display_to).resolution
+
+
+def _points(sequence: Sequence, plan: Plan, columns: Columns, scores: Scores) -> Iterator[Json]:
+    labels = {unit.number: unit.label for unit in plan.units}
+    setups = {setup.key: setup for setup in sequence.setups}
+    for index in range(len(scores)):
+        step = sequence.steps[int(columns.step[index])]
+        yield {
+            "step": step.key,
+            "setup": step.setup,
+            "source": setups[step.setup].source,
+            "reference": setups[step.setup].reference,
+            "measure": step.measure,
+            "nominal": step.nominal,
+            "frequency": step.frequency,
+            "unit": labels[int(columns.unit[index])],
+            "resolution": float(columns.resolution[index]),
+            "limit": _number(scores.limit[index]),
+            "tur": _number(scores.ratio[index]),
+            "dominating": scores.dominating_at(index),
+            "reason": scores.reason_at(index),
+        }
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def _not_covered(entry: NotCovered, plan: Plan) -> Json:
+    labels = {unit.number: unit.label for unit in plan.units}
+    nominal = _number(entry.nominal)
+    return {
+        "measure": entry.measure,
+        "nominal": nominal,
+        "frequency": entry.frequency,
+        "unit": None if entry.unit is None else labels[entry.unit],
+        "reason": entry.reason,
+    }
+
+
+def _moves(sequence: Sequence) -> tuple[int, int]:
+    """(Lead moves, dial turns) from bare terminals to the last setup."""
+    moves = turns = 0
+    leads: object = None
+    dials: dict[int, tuple[str, str, str]] = {}
+    for setup in sequence.setups:
+        now = (
+            setup.wiring,
+            setup.source,
+            setup.reference,
+            setup.polarity,
+            tuple((d.unit, d.jack) for d in setup.dials),
+        )
+        moves += now != leads
+        leads = now
+        for dial in setup.dials:
+            stands = (dial.dial, dial.jack, dial.select)
+            turns += dials.get(dial.unit) != stands
+            dials[dial.unit] = stands
+    return moves, turns
+
+
+def _expected_s(sequence: Sequence, plan: Plan, bench: Bench, moves: int, turns: int) -> float:
+    ported = {port.label for port in bench.ports}
+    by_port = {unit.number for unit in plan.units if unit.label in ported}
+    total = LEAD_MOVE_S * moves + DIAL_TURN_S * turns
+    for step in sequence.steps:
+        keyed = sum(unit not in by_port for unit in step.units)
+        ports = any(unit in by_port for unit in step.units)
+        total += step.settle_s + step.readings * (KEYED_S * keyed + PORT_S * ports)
+    return total
+
+
+def _simulated_errors(
+    sequence: Sequence, plan: Plan, bench: Bench, models: Mapping[str, MeterModel], on: date
+) -> Iterator[Json]:
+    """Largest and smallest share of the limit that each hidden error takes at the points where it is read."""
+    if bench.simulated is None:
+        return
+    columns = _perfect(sequence, plan, models)
+    limits = score(columns, sequence, plan, bench, models, measured_on=on).limit
+    setups = {setup.key: setup for setup in sequence.setups}
+    units = {unit.number: unit for unit in plan.units}
+    shares: dict[tuple[str, str, str, str, bool], list[float]] = {}
+    for index in range(limits.size):
+        step = sequence.steps[int(columns.step[index])]
+        unit = units[int(columns.unit[index])]
+        dial = next(dial for dial in setups[step.setup].dials if dial.unit == unit.number)
+        function = models[unit.model_file].functions[dial.function]
+        row = min(
+            (row for row in function.rows if abs(step.nominal) <= row.display_to * (1 + 1e-9)),
+            key=lambda row: row.display_to,
+        )
+        error = bench.simulated.thing(unit.label).error_on(step.measure, function.dial, row.full_scale)
+        if math.isfinite(limits[index]) and limits[index] > 0:
+            share = abs(error.gain * step.nominal + error.offset) / float(limits[index])
+            key = (unit.label, step.measure, function.dial, row.printed, error.meant_to_fail)
+            shares.setdefault(key, []).append(share)
+    for (label, measure, dialled, printed, failing), taken in shares.items():
+        yield {
+            "unit": label,
+            "measure": measure,
+            "dial": dialled,
+            "range": printed,
+            "meant_to_fail": failing,
+            "smallest_share": min(taken),
+            "largest_share": max(taken),
+        }
+
+
+def _point_lines(points: list[Json]) -> Iterator[str]:
+    steps: dict[str, list[Json]] = {}
+    for point in points:
+        steps.setdefault(point["step"], []).append(point)
+    yield f"{len(steps)} points, {len(points)} readings. Limit and test uncertainty ratio (in brackets) per unit:"
+    setup = ""
+    for entries in steps.values():
+        first = entries[0]
+        if first["setup"] != setup:
+            setup = first["setup"]
+            yield f"  {first['measure']}, source {first['source']}, reference {first['reference']}"
+        at = str(Point(measure=first["measure"], nominal=first["nominal"], frequency=first["frequency"]))
+        at = at.replace(f" {first['measure']}", "")
+        yield from _cells(f"    {at:<22}", [_cell(entry) for entry in entries])
+
+
+def _cell(entry: Json) -> str:
+    if entry["limit"] is None:
+        return f"{entry['unit']} none"
+    ratio = entry["tur"]
+    weak = "!" if ratio is not None and ratio < RATIO_WANTED else ""
+    shown = f" ({ratio:.2g}{weak})" if ratio is not None else ""
+    return f"{entry['unit']} {format_quantity(entry['limit'], UNITS[entry['measure']])}{shown}"
+
+
+def _cells(head: str, cells: list[str], width: int = 100) -> Iterator[str]:
+    line = head
+    for cell in cells:
+        if len(line) + len(cell) + 2 > width:
+            yield line.rstrip()
+            line = " " * len(head)
+        line += f"{cell:<16}  " if len(cell) <= 16 else f"{cell}  "
+    yield line.rstrip()
+
+
+def _not_covered_lines(entries: list[Json]) -> Iterator[str]:
+    if not entries:
+        yield "Every unit reads every point."
+        return
+    yield "Not taken:"
+    grouped: dict[tuple[str, str, str], list[str]] = {}
+    for entry in entries:
+        who = entry["unit"] or "nobody"
+        at = "" if entry["nominal"] is None else format_quantity(entry["nominal"], UNITS[entry["measure"]])
+        if entry["frequency"]:
+            at += f" at {format_quantity(entry['frequency'], 'Hz')}"
+        grouped.setdefault((who, entry["measure"], entry["reason"]), []).append(at)
+    for (who, measure, reason), places in grouped.items():
+        head = f"  {'unit ' + who if who != 'nobody' else 'nobody'}: {measure} {', '.join(places)}: {reason}"
+        yield from _folded(head)
+
+
+def _folded(text: str, width: int = 100) -> Iterator[str]:
+    line = ""
+    for word in text.split(" "):
+        if line.strip() and len(line) + 1 + len(word) > width:
+            yield line
+            line = "     "
+        line = f"{line} {word}" if line else word
+    yield line
+
+
+def _simulated_lines(entries: list[Json]) -> Iterator[str]:
+    yield "Hidden errors of the simulated bench, as a share of the limit at the points of this plan:"
+    for entry in entries:
+        low, high = entry["smallest_share"], entry["largest_share"]
+        note = ""
+        if entry["meant_to_fail"]:
+            note = "  meant to fail" if low >= SMALLEST_FAILING_SHARE else "  meant to fail, but too near the limit"
+        elif high > LARGEST_SHARE:
+            note = "  too near the limit: a verdict would be luck"
+        yield (
+            f"  {entry['unit']}  {entry['measure']:<11} {entry['dial']:<8} {entry['range']:<10}"
+            f" {low:5.2f} to {high:4.2f}{note}"
+        )
