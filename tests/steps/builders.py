@@ -9,9 +9,16 @@ from sequencer.values.plan import ListedPoints, Plan, Points, Sweep, Unit
 HALF_PERCENT = Accuracy(of_reading=0.005, digits=3)
 
 
-def row(full_scale: float, resolution: float, *, display_to: float | None = None, burden: float | None = None) -> Row:
+def row(
+    full_scale: float,
+    resolution: float,
+    *,
+    display_to: float | None = None,
+    burden: float | None = None,
+    unit: str = "V",
+) -> Row:
     return Row(
-        printed=f"{full_scale} V",
+        printed=f"{full_scale} {unit}",
         full_scale=full_scale,
         resolution=resolution,
         display_to=display_to or full_scale,
@@ -27,7 +34,9 @@ def function(measures: Measure, *rows: Row, dial: str = "V", jack: str = "V", mo
 VOLTS = function("dc voltage", row(6.0, 0.001), row(60.0, 0.01))
 MILLIVOLTS = function("dc voltage", row(0.6, 0.0001), dial="mV")
 AC_VOLTS = function("ac voltage", row(6.0, 0.001), row(60.0, 0.01), dial="V~")
-AMPERES = function("dc current", row(0.06, 1e-5, burden=2.0), row(0.6, 1e-4, burden=2.0), dial="mA", jack="mA")
+AMPERES = function(
+    "dc current", row(0.06, 1e-5, burden=2.0, unit="A"), row(0.6, 1e-4, burden=2.0, unit="A"), dial="mA", jack="mA"
+)
 PLAIN = MeterModel(
     name="Plain", functions=(VOLTS, AC_VOLTS, AMPERES), jacks=(Jack(name="mA", maximum=0.4, maximum_unit="A"),)
 )
@@ -41,7 +50,7 @@ TRUTH = MeterModel(
             rows=(row(1.0, 1e-6, display_to=1.2), row(10.0, 1e-5, display_to=12.0), row(100.0, 1e-4, display_to=120.0)),
         ),
         Function(measures="ac voltage", dial="", rows=(row(10.0, 1e-5, display_to=12.0),)),
-        Function(measures="dc current", dial="", rows=(row(1.0, 1e-6, display_to=1.2, burden=0.1),)),
+        Function(measures="dc current", dial="", rows=(row(1.0, 1e-6, display_to=1.2, burden=0.1, unit="A"),)),
     ),
 )
 MODELS = {"plain": PLAIN, "millivolts": WITH_MILLIVOLTS, "truth": TRUTH}
