@@ -118,8 +118,16 @@ class Server:
             # Listening sockets first: a client that has connected before a request was made is let in before it.
             for key, _ in sorted(ready, key=lambda event: not isinstance(event[0].data, _Listener)):
                 key.data()
+        self.close()
+
+    def close(self) -> None:
+        """Give all sockets and ports back to the system."""
         for wire in self.bench.wires.values():
             wire.port.close()
+        for key in tuple(self.selector.get_map().values()):
+            if isinstance(key.fileobj, socket.socket):
+                key.fileobj.close()
+        self.selector.close()
 
     def _patience_s(self) -> float | None:
         """How long nothing happens by itself; None in virtual time, where nothing ever does."""
