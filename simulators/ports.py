@@ -76,7 +76,10 @@ class TerminalPort:
         """Send bytes whole, as long as the far end has room for them."""
         if not self.has_room(len(data)):
             return False
-        os.write(self._ours, data)
+        try:
+            os.write(self._ours, data)
+        except BlockingIOError:
+            return False
         self._expected += len(data)
         return True
 
