@@ -82,7 +82,7 @@ def read_columns(connection: sqlite3.Connection, run: str) -> Columns:
         run: Id of the run.
 
     Returns:
-        One row for each (step, unit, repeat) that was read, skipped or voided; shape (n,) each.
+        One row for each (step, unit, repeat) that was read or skipped; shape (n,) each.
     """
     growing = _Growing()
     cursor = connection.execute(_QUERY, (run,))

@@ -23,7 +23,7 @@ def _spelled(number: float) -> float | str:
 
 
 def _converter() -> Converter:
-    converter = Converter()
+    converter = Converter(detailed_validation=False)
     converter.register_unstructure_hook(float, _spelled)
     configure_tagged_union(Event, converter, tag_name="event")
     return converter
@@ -45,12 +45,11 @@ def thaw_event(text: str) -> Event:
     """The event that `freeze_event` wrote.
 
     Raises:
-        ValueError: The text is no event of this version (cattrs' errors and JSON's are both one).
+        ValueError: The text is no event of this version.
     """
-    plain = json.loads(text)
     try:
-        thawed: Event = _CONVERTER.structure(plain, Event)  # type: ignore[arg-type]  # a union is no class
-    except (KeyError, TypeError) as error:
+        thawed: Event = _CONVERTER.structure(json.loads(text), Event)  # type: ignore[arg-type]  # a union is no class
+    except (KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"no event: {text[:120]!r}") from error
     return thawed
 
@@ -61,5 +60,12 @@ def freeze_planned(item: Setup | Step | NotCovered) -> str:
 
 
 def thaw_planned(text: str, kind: type[Planned]) -> Planned:
-    """What `freeze_planned` wrote, as the given kind."""
-    return _CONVERTER.structure(json.loads(text), kind)
+    """What `freeze_planned` wrote, as the given kind.
+
+    Raises:
+        ValueError: The text is no such thing of this version.
+    """
+    try:
+        return _CONVERTER.structure(json.loads(text), kind)
+    except (KeyError, TypeError, AttributeError) as error:
+        raise ValueError(f"no {kind.__name__}: {text[:120]!r}") from error

@@ -20,18 +20,8 @@ from sequencer.archive.columns import read_columns
 from sequencer.archive.entries import Entry, FrozenText, RunSummary
 from sequencer.archive.failures import mapped
 from sequencer.archive.freeze import Planned, freeze_event, freeze_planned, thaw_event, thaw_planned
-from sequencer.archive.readings import (
-    PAIRED_COLUMNS,
-    READING_COLUMNS,
-    Cell,
-    Take,
-    paired_cells,
-    reading_cells,
-    references_of,
-    step_of,
-    takes_of,
-)
 from sequencer.archive.schema import open_database
+from sequencer.archive.table import add_readings
 from sequencer.errors import ArchiveError, InputError
 from sequencer.values.event import Event, SegmentEnded
 from sequencer.values.record import Columns
@@ -40,9 +30,6 @@ from sequencer.values.step import NotCovered, Sequence, Setup, Step
 INPUT_FORMAT = 1
 """Format of the input files whose text a run freezes."""
 
-_KEY_COLUMNS = ("run", "seq", "place", "role", "step", "step_place", "unit", "repeat_number", "attempt")
-_ALL_COLUMNS = _KEY_COLUMNS + READING_COLUMNS + PAIRED_COLUMNS
-_ADD_READING = f"INSERT INTO reading ({', '.join(_ALL_COLUMNS)}) VALUES ({', '.join('?' * len(_ALL_COLUMNS))})"
 _PAGE = 1000
 
 
@@ -184,7 +171,7 @@ class Archive:
                 (run, seq, segment, event.at_s, self._utc().isoformat(), type(event).__name__, int(refused), content),
             )
             if not refused:
-                self._add_readings(run, seq, event)
+                add_readings(self._connection, run, seq, event)
         if isinstance(event, SegmentEnded) and run in self._claims:
             self._claims.pop(run).release()
         return seq
@@ -199,7 +186,7 @@ class Archive:
             self._connection.execute("DELETE FROM reading WHERE run = ?", (run,))
             for entry in self.journal(run):
                 if not entry.refused:
-                    self._add_readings(run, entry.seq, entry.event)
+                    add_readings(self._connection, run, entry.seq, entry.event)
             return int(self._one("SELECT COUNT(*) FROM reading WHERE run = ?", run))
 
     # Reading
@@ -323,7 +310,7 @@ class Archive:
     def columns(self, run: str) -> Columns:
         """The readings that count: the last take of each (step, unit, repeat), by step, unit, repeat.
 
-        Refused events are left out. Where the last take is a skip, a void or a port that gave nothing, the row has
+        Refused events are left out. Where the last take is a skip or a port that gave nothing, the row has
         NaN and the reason.
         """
         with mapped(self._path):
@@ -394,49 +381,13 @@ class Archive:
             for (content,) in self._connection.execute(
                 "SELECT content FROM planned WHERE run = ? AND kind = ? ORDER BY place", (run, kind)
             ):
-                yield thaw_planned(content, shape)
-
-    def _add_readings(self, run: str, seq: int, event: Event) -> None:
-        step = step_of(event)
-        place = self._step_place(run, step) if step else None
-        rows: list[list[Cell]] = []
-        for take in takes_of(event, lambda: self._read_before(run, step)):
-            attempt = self._attempts(run, place, take) if take.attempt is None else take.attempt
-            cells = reading_cells(take.taken.reading, take.at_s, take.taken.reason, take.taken.flags)
-            rows.append(["unit", step, place, take.unit, take.repeat, attempt, *cells, *paired_cells(take)])
-        for reading in references_of(event):
-            cells = reading_cells(reading, reading.at_s)
-            rows.append(["reference", step, place, None, None, None, *cells, *[None] * len(PAIRED_COLUMNS)])
-        self._connection.executemany(_ADD_READING, ([run, seq, number, *row] for number, row in enumerate(rows)))
-
-    def _step_place(self, run: str, step: str) -> int:
-        row = self._connection.execute(
-            "SELECT place FROM planned WHERE run = ? AND kind = 'step' AND item_key = ?", (run, step)
-        ).fetchone()
-        if row is None:
-            raise LookupError(f"run {run} has no step {step!r}")
-        return int(row[0])
-
-    def _read_before(self, run: str, step: str) -> list[tuple[int, int]]:
-        """(unit, repeat) of every row of the step so far."""
-        return self._connection.execute(
-            "SELECT DISTINCT unit, repeat_number FROM reading"
-            " WHERE run = ? AND role = 'unit' AND step_place = ? ORDER BY unit, repeat_number",
-            (run, self._step_place(run, step)),
-        ).fetchall()
-
-    def _attempts(self, run: str, place: int | None, take: Take) -> int:
-        """Number that a take gets when its event has none: one more than the highest before it, from 0."""
-        return 1 + int(
-            self._one(
-                "SELECT COALESCE(MAX(attempt), -1) FROM reading"
-                " WHERE run = ? AND role = 'unit' AND step_place = ? AND unit = ? AND repeat_number = ?",
-                run,
-                -1 if place is None else place,
-                take.unit,
-                take.repeat,
-            )
-        )
+                try:
+                    yield thaw_planned(content, shape)
+                except ValueError as error:
+                    raise ArchiveError(
+                        f"archive {self._path}: run {run}: a {kind} cannot be read",
+                        hint="it was written by a newer version, or the file was changed",
+                    ) from error
 
 
 def _planned_rows(run: str, sequence: Sequence) -> Iterator[tuple[str, str, int, str, str]]:

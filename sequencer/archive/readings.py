@@ -6,7 +6,7 @@ again from the journal. The last row of a (step, unit, repeat) is the one that c
 
 import json
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import assert_never
 
@@ -28,9 +28,6 @@ from sequencer.values.event import (
     UnitReading,
     Wired,
 )
-
-LOOP_OPENED = "the loop opened"
-"""Reason of a reading that a loop's opening made void."""
 
 Cell = str | float | int | None
 
@@ -73,16 +70,8 @@ def references_of(event: Event) -> tuple[Reading, ...]:
             return ()
 
 
-def takes_of(event: Event, read_before: Callable[[], Sequence[tuple[int, int]]]) -> Iterator[Take]:
-    """The rows of units that the event makes.
-
-    Args:
-        event: As archived.
-        read_before: Asked when a loop opened: (unit, repeat) of every reading of the step so far; they are void.
-
-    Yields:
-        One row per unit.
-    """
+def takes_of(event: Event) -> Iterator[Take]:
+    """The rows of units that the event makes: one per unit that was read, gave nothing, or is left unread."""
     match event:
         case Captured():
             for taken in event.units:
@@ -105,16 +94,10 @@ def takes_of(event: Event, read_before: Callable[[], Sequence[tuple[int, int]]])
             )
         case Skipped():
             for unit in event.units:
-                yield _nothing(unit, event.repeat, event.at_s, event.reason)
-        case LoopOpened():
-            for unit, repeat in read_before():
-                yield _nothing(unit, repeat, event.at_s, LOOP_OPENED)
+                taken = UnitReading(unit=unit, reason=event.reason)
+                yield Take(unit=unit, repeat=event.repeat, attempt=None, taken=taken, at_s=event.at_s)
         case _:
             return
-
-
-def _nothing(unit: int, repeat: int, at_s: float, reason: str) -> Take:
-    return Take(unit=unit, repeat=repeat, attempt=None, taken=UnitReading(unit=unit, reason=reason), at_s=at_s)
 
 
 READING_COLUMNS = (
