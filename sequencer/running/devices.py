@@ -253,8 +253,7 @@ def open_devices(
     with ExitStack() as stack:
         for source in bench.sources:
             if source.name in sources:
-                driver = open_source(source)
-                stack.enter_context(driver)
+                driver = stack.enter_context(open_source(source))
                 devices._sources[source.name] = SourceDriver(source, driver)
                 devices.identities[source.name] = driver.identity
         for reference in bench.references:

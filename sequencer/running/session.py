@@ -102,7 +102,8 @@ def _with_addresses_of(frozen: Bench, now: Bench) -> Bench:
     """The frozen bench with today's addresses, dialects and ports; everything else decides judgements and is kept."""
     references = {item.name: item for item in now.references}
     sources = {item.name: item for item in now.sources}
-    missing = [item.name for item in (*frozen.references, *frozen.sources) if item.name not in references | sources]
+    names = [item.name for item in frozen.references] + [item.name for item in frozen.sources]
+    missing = [name for name in names if name not in references and name not in sources]
     if missing:
         raise InputError(
             f"the bench file lacks {', '.join(missing)}, which this run began with",
