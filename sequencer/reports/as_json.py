@@ -1,0 +1,87 @@
+"""A run as JSON: the header first, then units, points, and what was not covered.
+
+Two runs of one plan with one seed differ in `run` and in the keys that start with `utc` only.
+"""
+
+import json
+from typing import Any
+
+from sequencer.judging.decision import in_words
+from sequencer.judging.scores import Scores, counts
+from sequencer.reports.entries import entries
+from sequencer.reports.header import header
+from sequencer.values.record import Record
+
+FORMAT = 1
+"""Version of this layout; it changes when a key is renamed or removed."""
+
+
+def render_json(record: Record, scores: Scores) -> str:
+    """A run as indented JSON; SI units, null where there is no number.
+
+    Args:
+        record: The run.
+        scores: Its judgement.
+
+    Returns:
+        The text, without a line end.
+    """
+    document = {
+        "format": FORMAT,
+        **_head(record),
+        "rule": {
+            "name": scores.decision.rule,
+            "parameter": scores.decision.parameter,
+            "words": in_words(scores.decision),
+        },
+        "counts": counts(scores),
+        "units": [
+            {"label": unit.label, "serial": unit.serial, "model": record.models[unit.model_file].name}
+            for unit in record.plan.units
+        ],
+        "points": list(entries(record, scores)),
+        "not_covered": _not_covered(record),
+    }
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def _head(record: Record) -> dict[str, Any]:
+    head = header(record)
+    return {
+        "run": record.run,
+        "utc_started": record.started.isoformat(),
+        "utc_ended": record.ended.isoformat(),
+        "title": record.plan.title,
+        "bench": record.bench.title,
+        "outcome": record.outcome,
+        "simulated": head.simulated,
+        "seed": head.seed,
+        "version": head.version,
+        "temperature": record.bench.temperature,
+        "humidity": record.bench.humidity,
+        "retakes": head.retakes,
+        "references": [
+            {
+                "name": one.name,
+                "model": one.model,
+                "calibrated": None if one.calibrated is None else one.calibrated.isoformat(),
+                "certificate": one.certificate,
+                "identity": one.identity,
+            }
+            for one in head.references
+        ],
+    }
+
+
+def _not_covered(record: Record) -> list[dict[str, Any]]:
+    labels = {unit.number: unit.label for unit in record.plan.units}
+    return [
+        {
+            "measure": one.measure,
+            "nominal": None if one.nominal != one.nominal else one.nominal,
+            "frequency": one.frequency,
+            "unit": None if one.unit is None else labels[one.unit],
+            "reason": one.reason,
+        }
+        for one in record.sequence.not_covered
+    ]

@@ -1,0 +1,128 @@
+"""A run as plain text, at most 100 columns wide: the head, where each unit stands, then every point.
+
+Statements are words, never a colour or a sign alone; flags that every point carries stand once, others as notes.
+"""
+
+import math
+import textwrap
+from collections.abc import Iterator
+
+from sequencer.judging.decision import in_words
+from sequencer.judging.scores import Scores, counts
+from sequencer.reports.header import Believed, header
+from sequencer.reports.point_table import point_tables
+from sequencer.reports.standing import Standing, flags_everywhere, nobody_takes, standings
+from sequencer.values.record import Record
+
+WIDTH = 100
+"""Columns of the page."""
+
+MOST_LISTED = 12
+"""Points named in one line before the rest is counted."""
+
+
+def render_text(record: Record, scores: Scores) -> str:
+    """A run as plain text.
+
+    Args:
+        record: The run.
+        scores: Its judgement.
+
+    Returns:
+        The page, without a last line end; no line is longer than `WIDTH`.
+    """
+    common = flags_everywhere(scores, scores.heads)
+    stands = standings(record, scores)
+    lines = (
+        *_head(record, scores, common),
+        *_units(stands, common),
+        *point_tables(record, scores, stands, common),
+    )
+    return "\n".join(part.rstrip() for line in lines for part in _wrapped(line)).rstrip()
+
+
+def _wrapped(line: str) -> list[str]:
+    """A line as it fits the page, continued under its own text."""
+    if len(line) <= WIDTH:
+        return [line]
+    indent = len(line) - len(line.lstrip()) + 2
+    return textwrap.wrap(line, WIDTH, subsequent_indent=" " * indent, drop_whitespace=True, break_on_hyphens=False)
+
+
+def _head(record: Record, scores: Scores, common: tuple[str, ...]) -> Iterator[str]:
+    head = header(record)
+    seed = f", seed {head.seed}" if head.seed is not None else ""
+    bench = f"simulated bench{seed}" if head.simulated else ""
+    yield record.plan.title
+    yield "=" * min(WIDTH, len(record.plan.title))
+    yield f"Run        {record.run}, {record.outcome}"
+    yield f"Measured   {record.started:%Y-%m-%d %H:%M:%S} to {record.ended:%Y-%m-%d %H:%M:%S} UTC"
+    yield f"Bench      {' on the '.join(filter(None, (record.bench.title, bench)))}"
+    yield f"Ambient    {_ambient(record)}"
+    for one in head.references:
+        yield f"Reference  {_believed(one, record)}"
+    yield f"Rule       {in_words(scores.decision)}"
+    if head.left_on:
+        yield "WARNING    when the run ended, not every output was seen off: OUTPUT MAY BE ON"
+    tally = counts(scores)
+    said = ", ".join(f"{number} {statement}" for statement, number in tally.items() if number)
+    yield f"Points     {said or 'none was read'}; {head.retakes} taken again"
+    for flag in common:
+        yield f"Everywhere {flag}"
+    for group in nobody_takes(record):
+        yield f"Not taken  {_listed(group.points)} ({group.cause})"
+    yield ""
+
+
+def _ambient(record: Record) -> str:
+    temperature, humidity = record.bench.temperature, record.bench.humidity
+    warm = "temperature unknown" if temperature is None else f"{temperature:g} °C"
+    damp = "humidity unknown" if humidity is None else f"{humidity:.0%} relative humidity"
+    return f"{warm}, {damp}"
+
+
+def _believed(one: Believed, record: Record) -> str:
+    parts = [f"{one.name}, {one.model}"]
+    if one.is_comparison:
+        parts.append("never calibrated: its points are a comparison, without pass or fail")
+    elif one.calibrated is not None:
+        days = (record.started.date() - one.calibrated).days
+        parts.append(f"calibrated {one.calibrated.isoformat()}, {days} days before")
+    if one.certificate:
+        parts.append(f"certificate {one.certificate}")
+    return "; ".join(parts)
+
+
+def _units(stands: tuple[Standing, ...], common: tuple[str, ...]) -> Iterator[str]:
+    yield "Units"
+    yield "-----"
+    for standing in stands:
+        yield from _unit(standing, common)
+        yield ""
+
+
+def _unit(standing: Standing, common: tuple[str, ...]) -> Iterator[str]:
+    unit = standing.unit
+    serial = f", serial {unit.serial}" if unit.serial else ""
+    yield f"{unit.label}  {standing.model}{serial}"
+    said = ", ".join(f"{number} {statement}" for statement, number in standing.tally.items() if number)
+    yield f"   {said or 'no point was read'}" + (f"; {standing.retakes} taken again" if standing.retakes else "")
+    for group in standing.outside:
+        yield f"   {group.statement}: {group.cause}: {_listed(group.points)}"
+    for group in standing.unsaid:
+        yield f"   {group.statement} ({group.cause}): {_listed(group.points)}"
+    for group in standing.not_covered:
+        yield f"   not covered: {_listed(group.points)} ({group.cause})"
+    for worst in standing.worst:
+        share = "overload" if math.isinf(worst.share) else f"{worst.share:.0%} of the limit"
+        yield f"   worst {worst.measure}: {share} at {worst.point}"
+    own = [flag for flag in standing.everywhere if flag not in common]
+    if own:
+        yield f"   on every point: {', '.join(own)}"
+
+
+def _listed(points: tuple[str, ...]) -> str:
+    """Points in one line, each once; many are counted."""
+    distinct = tuple(dict.fromkeys(points))
+    shown = ", ".join(distinct[:MOST_LISTED])
+    return shown + (f" and {len(distinct) - MOST_LISTED} more" if len(distinct) > MOST_LISTED else "")

@@ -1,0 +1,72 @@
+"""From the archive to a record and its scores: what every form of report is made from.
+
+Nothing is stored here: a run is put together from its frozen texts and its journal each time, and may be judged by
+another rule than its plan's.
+"""
+
+from typing import cast
+
+from sequencer.archive.journal import Archive
+from sequencer.definitions import InputText, reload_inputs
+from sequencer.definitions.documents import Role
+from sequencer.judging.score import score
+from sequencer.judging.scores import Scores, is_any_outside
+from sequencer.values.event import Captured, Event, Keyed
+from sequencer.values.plan import Decision
+from sequencer.values.record import Record
+
+OUTSIDE = 3
+"""Exit code of a run with a fail or a conditional fail."""
+
+
+def load_record(archive: Archive, run: str) -> Record:
+    """Put one run together.
+
+    Args:
+        archive: Where it is.
+        run: Its whole id.
+
+    Returns:
+        The record.
+
+    Raises:
+        ArchiveError: There is no such run, or it cannot be read.
+        InputError: Its frozen texts are not accepted by this version.
+    """
+    summary = archive.summary(run)
+    texts = (InputText(role=cast(Role, one.role), name=one.name, text=one.text) for one in archive.texts(run))
+    inputs = reload_inputs(tuple(texts))
+    return Record(
+        run=run,
+        started=summary.started,
+        ended=summary.ended,
+        outcome=summary.outcome,
+        plan=inputs.plan,
+        bench=inputs.bench,
+        models=inputs.models,
+        sequence=archive.sequence(run),
+        events=tuple(event for event in archive.events(run) if not _is_reading(event)),
+        columns=archive.columns(run),
+    )
+
+
+def _is_reading(event: Event) -> bool:
+    return isinstance(event, Captured | Keyed)
+
+
+def score_record(record: Record, decision: Decision | None = None) -> Scores:
+    """Judge a record at the date of its measurement, by its plan's rule or by another."""
+    return score(
+        record.columns,
+        record.sequence,
+        record.plan,
+        record.bench,
+        record.models,
+        measured_on=record.started.date(),
+        decision=decision,
+    )
+
+
+def exit_code(scores: Scores) -> int:
+    """3 where any point failed or conditionally failed, else 0."""
+    return OUTSIDE if is_any_outside(scores) else 0

@@ -1,0 +1,96 @@
+"""One entry for each reading that counts, as plain numbers and words: what tables for machines are made from.
+
+SI units throughout; None where there is no number, so that an absent value is never mistaken for zero.
+"""
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from sequencer.judging.scores import Scores
+from sequencer.values.record import Record
+
+Entry = dict[str, Any]
+
+FIELDS = (
+    "step",
+    "unit",
+    "serial",
+    "model",
+    "measure",
+    "nominal",
+    "frequency",
+    "repeat",
+    "attempts",
+    "text",
+    "reading",
+    "reference",
+    "reading_error",
+    "error",
+    "limit",
+    "uncertainty",
+    "coverage_factor",
+    "tur",
+    "probability",
+    "statement",
+    "reason",
+    "range",
+    "resolution",
+    "reference_name",
+    "dominating_term",
+    "flags",
+)
+"""Keys of an entry, in the order of the columns."""
+
+
+def entries(record: Record, scores: Scores) -> Iterator[Entry]:
+    """The entries of a run, in the order of its columns.
+
+    Args:
+        record: The run.
+        scores: Its judgement.
+
+    Yields:
+        One entry per row of the columns, with the keys of `FIELDS`; `error` is that of the whole point (the mean over
+        its repeats), `reading_error` that of the row.
+    """
+    columns = record.columns
+    units = {unit.number: unit for unit in record.plan.units}
+    setups = {setup.key: setup for setup in record.sequence.setups}
+    for place in range(len(scores)):
+        step = record.sequence.steps[int(columns.step[place])]
+        unit = units[int(columns.unit[place])]
+        values = (
+            step.key,
+            unit.label,
+            unit.serial,
+            record.models[unit.model_file].name,
+            step.measure,
+            float(step.nominal),
+            step.frequency,
+            int(columns.repeat[place]),
+            int(columns.attempts[place]),
+            columns.text[place],
+            _number(columns.value[place]),
+            _number(columns.reference[place]),
+            _number(scores.own_error[place]),
+            _number(scores.error[place]),
+            _number(scores.limit[place]),
+            _number(scores.expanded[place]),
+            _number(scores.factor[place]),
+            _number(scores.ratio[place]),
+            _number(scores.conformity[place]),
+            scores.statement_at(place),
+            scores.reason_at(place),
+            _number(scores.full_scale[place]),
+            _number(scores.resolution[place]),
+            setups[step.setup].reference,
+            scores.dominating_at(place),
+            list(scores.flags_at(place)),
+        )
+        yield dict(zip(FIELDS, values, strict=True))
+
+
+def _number(value: float) -> float | None:
+    """A finite number, else None; what an overload is, the flags say."""
+    return float(value) if math.isfinite(value) else None

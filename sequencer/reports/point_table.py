@@ -1,0 +1,135 @@
+"""The points of a run as a table of text: one block for each measure, one line for each unit at a point.
+
+Error, limit and U of a line stand in one unit, so that they can be compared at a glance.
+"""
+
+import math
+from collections.abc import Iterator
+
+from sequencer.judging.scores import Scores
+from sequencer.reports.standing import Standing, point_text
+from sequencer.units import PREFIXES, format_quantity, prefix_for
+from sequencer.values.measure import MEASURES, UNITS, Measure
+from sequencer.values.record import Record
+from sequencer.values.step import Step
+
+_LINE = "   {:<6}{:>11}  {:>10}{:>10}{:>10} {:<3}{:>7}{:>8}{:>9}  {}"
+
+
+def point_tables(
+    record: Record, scores: Scores, stands: tuple[Standing, ...], common: tuple[str, ...]
+) -> Iterator[str]:
+    """All points, by measure, and the notes that their lines refer to.
+
+    Args:
+        record: The run.
+        scores: Its judgement.
+        stands: Where its units stand; flags that a unit carries everywhere are not repeated.
+        common: Flags that every point carries, which are not repeated either.
+
+    Yields:
+        Lines.
+    """
+    usual = {stand.unit.number: {*stand.everywhere, *common} for stand in stands}
+    labels = {stand.unit.number: stand.unit.label for stand in stands}
+    notes: dict[str, int] = {}
+    heads = [int(head) for head in scores.heads]
+    for measure in MEASURES:
+        chosen = [head for head in heads if _step(record, head).measure == measure]
+        if not chosen:
+            continue
+        yield from _titled(measure)
+        yield _LINE.format("unit", "shown", "error", "limit", "U", "", "E/L", "L/U", "inside", "statement")
+        last = -1
+        for head in chosen:
+            if record.columns.step[head] != last:
+                last = int(record.columns.step[head])
+                yield _point_line(record, head)
+            unit = int(record.columns.unit[head])
+            marks = _marks(scores, head, usual[unit], notes)
+            yield _unit_line(record, scores, head, labels[unit], marks)
+        yield ""
+    yield from _notes(notes)
+
+
+def _titled(measure: Measure) -> tuple[str, str]:
+    title = f"Points: {measure}"
+    return title, "-" * len(title)
+
+
+def _step(record: Record, head: int) -> Step:
+    return record.sequence.steps[int(record.columns.step[head])]
+
+
+def _point_line(record: Record, head: int) -> str:
+    """The point and what the reference read there, at the first of its units."""
+    step = _step(record, head)
+    name = next(setup.reference for setup in record.sequence.setups if setup.key == step.setup)
+    digit = float(record.columns.reference_resolution[head])
+    shown = format_quantity(
+        float(record.columns.reference[head]), UNITS[step.measure], resolution=digit if digit > 0 else None
+    )
+    return f" {point_text(step.measure, step.nominal, step.frequency)}   ({name}: {shown})"
+
+
+def _marks(scores: Scores, head: int, usual: set[str], notes: dict[str, int]) -> str:
+    """References to the notes of one line: its reason first, then the flags that are not carried everywhere."""
+    texts = [scores.reason_at(head), *(flag for flag in scores.flags_at(head) if flag not in usual)]
+    numbers = [notes.setdefault(text, len(notes) + 1) for text in dict.fromkeys(texts) if text]
+    return "".join(f"[{number}]" for number in numbers)
+
+
+def _unit_line(record: Record, scores: Scores, head: int, label: str, marks: str) -> str:
+    statement = f"{scores.statement_at(head)} {marks}".rstrip()
+    if scores.statement_at(head) == "not read":
+        return _LINE.format(label, "–", "", "", "", "", "", "", "", statement)
+    unit = UNITS[_step(record, head).measure]
+    error, limit, expanded = (float(column[head]) for column in (scores.error, scores.limit, scores.expanded))
+    prefix = prefix_for(limit if limit > 0 else error) if unit not in ("%", "°C") else ""
+    scale = 10.0 ** PREFIXES[prefix]
+    return _LINE.format(
+        label,
+        _shown(record, head, unit),
+        _number(error / scale, sign="+"),
+        _number(limit / scale),
+        _number(expanded / scale),
+        prefix + unit,
+        _percent(abs(error) / limit if limit > 0 else math.nan),
+        _ratio(float(scores.ratio[head])),
+        _percent(float(scores.conformity[head]), decimals=1),
+        statement,
+    )
+
+
+def _shown(record: Record, head: int, unit: str) -> str:
+    """What the display showed, with the digits that it showed."""
+    digit = float(record.columns.resolution[head])
+    return format_quantity(float(record.columns.value[head]), unit, resolution=digit if digit > 0 else None)
+
+
+def _number(value: float, *, sign: str = "") -> str:
+    """Four significant digits, trailing zeros kept."""
+    if math.isnan(value):
+        return "–"
+    if math.isinf(value):
+        return "OL"
+    decimals = 3 if value == 0 else max(0, 3 - math.floor(math.log10(abs(value)) + 1e-12))
+    return f"{value:{sign}.{min(decimals, 6)}f}"
+
+
+def _ratio(value: float) -> str:
+    if math.isnan(value):
+        return "–"
+    return f"{value:.1f}" if value < 1000 else ">999"
+
+
+def _percent(value: float, *, decimals: int = 0) -> str:
+    if math.isnan(value):
+        return "–"
+    return f"{value:.{decimals}%}" if value < 1000 else ">999"
+
+
+def _notes(notes: dict[str, int]) -> Iterator[str]:
+    if notes:
+        yield from ("Notes", "-----")
+        yield from (f"[{number}] {text}" for text, number in notes.items())
