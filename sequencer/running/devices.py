@@ -253,7 +253,8 @@ def open_devices(
     with ExitStack() as stack:
         for source in bench.sources:
             if source.name in sources:
-                driver = stack.enter_context(open_source(source))
+                driver = open_source(source)
+                stack.callback(driver.close)
                 devices._sources[source.name] = SourceDriver(source, driver)
                 devices.identities[source.name] = driver.identity
         for reference in bench.references:

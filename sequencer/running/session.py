@@ -9,11 +9,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Literal
+from typing import Literal, cast
 
 from sequencer import __version__
 from sequencer.archive.journal import Archive
 from sequencer.definitions import Inputs, InputText, load_bench, reload_inputs
+from sequencer.definitions.documents import Role
 from sequencer.errors import BenchError, InputError, MeterjuryError, OperatorStop
 from sequencer.running.asking import Asking
 from sequencer.running.clock import Clock, WallClock
@@ -85,7 +86,7 @@ def resumed_job(archive: Archive, run: str, bench_file: Path | None) -> Job:
     summary = archive.summary(run)
     if summary.outcome == "finished":
         raise InputError(f"run {run} is finished", hint=f"meterjury report {run} shows it")
-    texts = tuple(InputText(role=text.role, name=text.name, text=text.text) for text in archive.texts(run))
+    texts = tuple(InputText(role=cast(Role, text.role), name=text.name, text=text.text) for text in archive.texts(run))
     inputs = reload_inputs(texts)
     if bench_file is not None:
         inputs = replace(inputs, bench=_with_addresses_of(inputs.bench, load_bench(bench_file)))

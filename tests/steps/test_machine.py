@@ -66,24 +66,24 @@ def sequence(readings: int = 1) -> Sequence:
 
 
 def answer(request: Request) -> Event:
-    common = {"answers": request.id, "at_s": 0.0}
+    at = request.id
     match request:
         case SwitchOff():
-            return SwitchedOff(**common)
+            return SwitchedOff(answers=at, at_s=0.0)
         case WireSetup(setup=key):
-            return Wired(setup=key, **common)
+            return Wired(setup=key, answers=at, at_s=0.0)
         case ProbeSetup(setup=key):
-            return Probed(setup=key, **common)
+            return Probed(setup=key, answers=at, at_s=0.0)
         case ApplyStep(step=key):
-            return Applied(step=key, settled=True, source_setting=1.0, **common)
+            return Applied(step=key, settled=True, source_setting=1.0, answers=at, at_s=0.0)
         case CapturePorts(step=key, repeat=repeat, units=units):
             taken = tuple(UnitReading(unit=unit, reading=READING) for unit in units)
-            return Captured(step=key, repeat=repeat, units=taken, **common)
+            return Captured(step=key, repeat=repeat, units=taken, answers=at, at_s=0.0)
         case AskUnit(step=key, unit=unit, repeat=repeat, attempt=attempt):
             taken_unit = UnitReading(unit=unit, reading=READING)
-            return Keyed(step=key, asked_s=0.0, repeat=repeat, attempt=attempt, unit=taken_unit, **common)
+            return Keyed(step=key, asked_s=0.0, repeat=repeat, attempt=attempt, unit=taken_unit, answers=at, at_s=0.0)
         case Finish():
-            return SegmentEnded(outcome="finished", **common)
+            return SegmentEnded(outcome="finished", answers=at, at_s=0.0)
 
 
 def first(machine: Machine) -> Request:
