@@ -37,6 +37,9 @@ class FrameReader(Protocol):
     def discard(self, arrived: bytes) -> None:
         """Take bytes in and forget them and whatever had begun; the rest of a begun frame does not count either."""
 
+    def join(self) -> None:
+        """Something may have been lost: forget what had begun, and count nothing before the next beginning."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PortFormat:

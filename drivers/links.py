@@ -7,7 +7,7 @@ one: half a reply left in the old one would make every later reply the answer to
 import select
 import socket
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Protocol, Self
@@ -173,11 +173,9 @@ class VisaLink:
     def close(self) -> None:
         """Close for good; see `Link.close`."""
         self._closed = True
-        try:
-            self.renew()
-        finally:
-            if self._hold is not None:
-                self._hold.release()
+        self._abandon()
+        if self._hold is not None:
+            self._hold.release()
 
     @contextmanager
     def _doing(self, what: str) -> Iterator[None]:
@@ -199,11 +197,9 @@ class VisaLink:
             raise
 
     def _abandon(self) -> None:
-        """Close a session that failed; whatever closing it says is less than what is already being raised."""
-        try:
+        """Give a session up for good: whatever closing it says is less than what ended its use."""
+        with suppress(BenchError):
             self.renew()
-        except BenchError as error:
-            self._last_close_failure = error
 
     def _session(self) -> MessageBasedResource:
         if self._closed:

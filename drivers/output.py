@@ -55,8 +55,11 @@ class Output:
             device = f"{self._exchange.link.device} at {self._exchange.link.address}"
             raise BenchError(f"{device}: its output stays off", hint="see whether a protection has tripped")
 
-    def switch_off(self) -> None:
+    def switch_off(self, *, afresh: bool = False) -> None:
         """Switch off, and again over a fresh session each second until the device confirms it.
+
+        Args:
+            afresh: Whether the first attempt, too, is made over a fresh session.
 
         Raises:
             OutputMayBeOn: It never did.
@@ -66,7 +69,7 @@ class Output:
             if attempt:
                 self._pause(BETWEEN_ATTEMPTS_S)
             try:
-                if attempt:
+                if attempt or afresh:
                     self._exchange.link.renew()
                 self._exchange.link.write("")
                 self._exchange.link.write(self._words.off)

@@ -8,7 +8,11 @@ from typing import Self
 from drivers.frames import Frame, FrameReader, PortFormat
 from drivers.links import Link, SerialSettings, VisaLink
 from drivers.registry import look_up
+from sequencer.errors import BenchError
 from sequencer.values.bench import Port
+
+FULL_BYTES = 4095
+"""From so many waiting bytes on some may have been lost, and two frames may have grown into one."""
 
 _MOST_TAKES = 64
 
@@ -41,7 +45,11 @@ class LinePort:
         Raises:
             BenchError: The connection failed.
         """
-        return self._reader.feed(self._link.take())
+        arrived = self._take()
+        if len(arrived) < FULL_BYTES:
+            return self._reader.feed(arrived)
+        self._reader.join()
+        return ()
 
     def drain(self) -> None:
         """Throw away what has arrived, and the rest of a frame that has begun.
@@ -50,10 +58,19 @@ class LinePort:
             BenchError: The connection failed.
         """
         for _ in range(_MOST_TAKES):  # a port that never falls silent must not hold the run
-            arrived = self._link.take()
+            arrived = self._take()
             self._reader.discard(arrived)
+            if len(arrived) >= FULL_BYTES:
+                self._reader.join()
             if not arrived:
                 return
+
+    def _take(self) -> bytes:
+        try:
+            return self._link.take()
+        except BenchError:
+            self._reader.join()
+            raise
 
 
 def open_port(port: Port) -> LinePort:

@@ -19,6 +19,9 @@ from sequencer.errors import BenchError, InputError
 from sequencer.values.bench import Source
 from sequencer.values.measure import Waveform
 
+COMPLIANCE_V = 30.0
+"""Highest voltage that any current loop gets (measurement rule 39)."""
+
 _SLACK = 1 + 1e-9
 _AMPLITUDE_AGREES = 0.01
 """How near the amplitude must read back: far nearer than the factor of two of a wrong load setting."""
@@ -71,8 +74,7 @@ class _OutputDevice:
             return
         self._is_closed = True
         try:
-            self._link.renew()  # whatever ended the use may have left half an exchange behind
-            self.output_off()
+            self._output.switch_off(afresh=True)  # whatever ended the use may have left half an exchange behind
         finally:
             self._link.close()
 
@@ -107,11 +109,11 @@ class _OutputDevice:
 
     def _refuse_beyond(self, value: float, most: float, unit: str) -> None:
         """Refuse a setting over a hard limit, and one that is no number."""
-        if not abs(value) <= most * _SLACK:
+        if not (math.isfinite(value) and abs(value) <= most * _SLACK):
             raise BenchError(
                 f"{self._link.device} at {self._link.address}: {value:g} {unit} is more than this bench allows it,"
                 f" {most:g} {unit}",
-                hint="see max_voltage and max_current of this source in the bench file",
+                hint="see max_voltage, max_current and compliance of this source in the bench file",
             )
 
 
@@ -125,6 +127,7 @@ class DcSource(_OutputDevice):
         *,
         max_voltage: float,
         max_current: float,
+        compliance: float = COMPLIANCE_V,
         pause: Callable[[float], None] = time.sleep,
     ) -> None:
         """Describe it; nothing is said before `start`.
@@ -134,12 +137,14 @@ class DcSource(_OutputDevice):
             words: Its dialect.
             max_voltage: Hard limit in volts; infinite for none.
             max_current: Hard limit in amperes; infinite for none.
+            compliance: Highest voltage in a current loop; never above `COMPLIANCE_V`, nor above `max_voltage`.
             pause: Waits for so many seconds.
         """
         super().__init__(link, words.common, words.output, pause)
         self._words = words
         self._max_voltage = max_voltage
         self._max_current = max_current
+        self._compliance = min(compliance, max_voltage, COMPLIANCE_V)
 
     def apply_voltage(self, volts: float, current_limit: float) -> None:
         """Set a voltage, its current limit first; the output stays as it is unless the mode has to change.
@@ -160,7 +165,7 @@ class DcSource(_OutputDevice):
             BenchError: More than a hard limit, or refused by the device.
         """
         self._refuse_beyond(amperes, self._max_current, "A")
-        self._refuse_beyond(voltage_limit, self._max_voltage, "V")
+        self._refuse_beyond(voltage_limit, self._compliance, "V")
         self._change_mode(self._words.current_mode, self._words.is_current_mode)
         self._exchange.set(self._words.set_voltage_limit.format(volts=spoken(voltage_limit)))
         self._exchange.set(self._words.set_current.format(amperes=spoken(amperes)))
@@ -221,12 +226,7 @@ class Generator(_OutputDevice):
         """
         super().start(identity)
         self._exchange.set(self._words.high_impedance)
-        load = self._exchange.number(self._words.ask_load, timeout_s=QUERY_S)
-        if load < self._words.no_load_ohm:
-            raise BenchError(
-                f"{self._link.device} at {self._link.address}: its load setting stays at {load:g} Ω",
-                hint="meters would see up to twice the amplitude; set it to high impedance by hand",
-            )
+        self._confirm_no_load()
         self._exchange.set(self._words.rms_unit)
         return self.identity
 
@@ -240,7 +240,8 @@ class Generator(_OutputDevice):
             offset: In volts.
 
         Raises:
-            BenchError: More than the hard limit, refused by the device, or another amplitude reads back.
+            BenchError: More than the hard limit, refused by the device, or another load setting or amplitude reads
+                back.
         """
         self._refuse_beyond(math.hypot(vrms, offset), self._max_voltage, "V rms")
         shapes = dict(self._words.shapes)
@@ -258,6 +259,16 @@ class Generator(_OutputDevice):
             raise BenchError(
                 f"{self._link.device} at {self._link.address}: asked for {vrms:g} V rms, it took {taken:g}",
                 hint="see whether it counts in volts rms, and its smallest and largest amplitude",
+            )
+        self._confirm_no_load()
+
+    def _confirm_no_load(self) -> None:
+        """A device that was switched off and on in between has forgotten what it was told."""
+        load_ohm = self._exchange.number(self._words.ask_load, timeout_s=QUERY_S)
+        if load_ohm < self._words.no_load_ohm * (1 - 1e-6):
+            raise BenchError(
+                f"{self._link.device} at {self._link.address}: its load setting is {load_ohm:g} Ω",
+                hint="meters would see up to twice the amplitude; set it to high impedance by hand",
             )
 
 
@@ -281,9 +292,14 @@ def open_source(source: Source) -> DcSource | Generator:
     most_amperes = math.inf if source.max_current is None else source.max_current
     if source.kind == "dc source":
         dc_words = look_up("dc source", source.dialect, DcSourceWords)
-        return _started(
-            DcSource(_link_to(source), dc_words, max_voltage=most_volts, max_current=most_amperes), source.identity
+        dc_source = DcSource(
+            _link_to(source),
+            dc_words,
+            max_voltage=most_volts,
+            max_current=most_amperes,
+            compliance=COMPLIANCE_V if source.compliance is None else source.compliance,
         )
+        return _started(dc_source, source.identity)
     if source.kind == "generator":
         words = look_up("generator", source.dialect, GeneratorWords)
         return _started(Generator(_link_to(source), words, max_voltage=most_volts), source.identity)

@@ -27,8 +27,8 @@ class LineReader:
                 hint="write (?P<value>…) around the number",
             )
         self._begun = b""
-        # A serial line is joined anywhere, a connection at its beginning.
-        self._in_tail = port.address.upper().startswith("ASRL")
+        # A line is joined anywhere, and one that lacks its start reads as another value.
+        self._in_tail = True
 
     def feed(self, arrived: bytes) -> tuple[Frame, ...]:
         """The lines that have become whole; see `FrameReader.feed`."""
@@ -45,6 +45,10 @@ class LineReader:
         if gone := self._begun + arrived:
             self._in_tail = not gone.endswith((b"\r", b"\n"))
         self._begun = b""
+
+    def join(self) -> None:
+        """See `FrameReader.join`."""
+        self._begun, self._in_tail = b"", True
 
     def _frame(self, line: bytes) -> Frame:
         text = line.decode("utf-8", errors="backslashreplace")
