@@ -1,1 +1,16 @@
 """TOML to values, every fault with file, line and column."""
+
+from sequencer.definitions.documents import InputText
+from sequencer.definitions.inputs import Inputs, load_bench, load_inputs, load_model, reload_inputs, shipped_plans
+from sequencer.definitions.quantities import parse_quantity
+
+__all__ = [
+    "InputText",
+    "Inputs",
+    "load_bench",
+    "load_inputs",
+    "load_model",
+    "parse_quantity",
+    "reload_inputs",
+    "shipped_plans",
+]

@@ -1,124 +1,136 @@
-"""Collects the faults of one file: paths become line and column, unknown keys and words get their nearest neighbour."""
+"""From what pydantic reports to faults as they are printed: key, what was got, what is accepted, place, close match."""
 
-import difflib
-import tomllib
+from collections.abc import Callable
+from datetime import date
+from difflib import get_close_matches
 from typing import Any
 
-from sequencer.definitions.places import Path, Places
-from sequencer.errors import Fault, Where
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
-WIDEST = 60
-"""Most characters that a caret line underlines."""
+from sequencer.definitions.documents import Document, key_text
+from sequencer.definitions.fields import FAULT
+from sequencer.definitions.places import Path
+from sequencer.errors import Fault
 
+NO_DEFAULT = "this key, which has no default"
 
-class Source:
-    """One file's text with its places, and the faults found in it so far."""
-
-    def __init__(self, name: str, text: str) -> None:
-        """Take a text.
-
-        Args:
-            name: How the file is called in messages.
-            text: Its content.
-        """
-        self.name = name
-        self.faults: list[Fault] = []
-        self.data: dict[str, Any] = {}
-        try:
-            self.data = tomllib.loads(text)
-        except tomllib.TOMLDecodeError as error:
-            self._places = None
-            self._add_syntax(error, text)
-        else:
-            self._places = Places(text)
-
-    @property
-    def readable(self) -> bool:
-        """Whether the text is TOML at all."""
-        return self._places is not None
-
-    def add(
-        self,
-        path: Path,
-        *,
-        got: str,
-        accepted: str,
-        hint: str = "",
-        at_key: bool = False,
-        start: int | None = None,
-        width: int = 1,
-    ) -> None:
-        """Note a fault.
-
-        Args:
-            path: Keys and indexes from the top of the file.
-            got: What stands there.
-            accepted: What may stand there.
-            hint: A likely correction.
-            at_key: Whether the key is at fault, not its value.
-            start: Position of the fault inside a string value; None takes the whole value.
-            width: Width of the fault there.
-        """
-        where = self._where(path, at_key=at_key, start=start, width=width)
-        self.faults.append(Fault(key=key_text(path), got=got, accepted=accepted, hint=hint, where=where))
-
-    def _where(self, path: Path, *, at_key: bool, start: int | None, width: int) -> Where:
-        assert self._places is not None
-        span = self._places.keys.get(path) if at_key else self._places.values.get(path)
-        span = span or self._places.nearest(path)
-        position = span.start if start is None else span.inside + start
-        line, column = self._places.line_column(position)
-        text = self._places.line_text(line)
-        wide = span.stop - span.start if start is None else width
-        return Where(
-            file=self.name,
-            line=line,
-            column=column,
-            text=text,
-            width=max(1, min(wide, WIDEST, len(text) - column + 1)),
-        )
-
-    def _add_syntax(self, error: tomllib.TOMLDecodeError, text: str) -> None:
-        words, _, place = str(error).rpartition(" (at ")
-        line, column = _syntax_place(place, text)
-        lines = text.splitlines() or [""]
-        where = Where(file=self.name, line=line, column=column, text=lines[min(line, len(lines)) - 1])
-        self.faults.append(
-            Fault(key="TOML", got=words or str(error), accepted="a TOML file", hint="", where=where)
-        )
+_TYPES = {
+    "string_type": "text, in quotes",
+    "int_type": "a whole number, without quotes",
+    "int_from_float": "a whole number, without quotes",
+    "float_type": "a number, without quotes",
+    "finite_number": "a finite number",
+    "bool_type": "true or false, without quotes",
+    "date_type": "a date such as 2026-05-02, without quotes",
+    "date_from_datetime_inexact": "a date such as 2026-05-02, without a time",
+    "list_type": "a list, in square brackets",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+    "too_short": "a list with at least one entry",
+}
+_BOUNDS = {
+    "greater_than": ("a number above", "gt"),
+    "greater_than_equal": ("a number from", "ge"),
+    "less_than": ("a number below", "lt"),
+    "less_than_equal": ("a number up to", "le"),
+}
 
 
-def _syntax_place(place: str, text: str) -> tuple[int, int]:
-    """Line and column of `line 3, column 5)` or `end of document)`."""
-    digits = [int(part) for part in place.replace(",", " ").replace(")", " ").split() if part.isdigit()]
-    if len(digits) == 2:
-        return digits[0], digits[1]
-    lines = text.splitlines() or [""]
-    return len(lines), len(lines[-1]) + 1
+def faults_of(document: Document, error: ValidationError, keys_at: Callable[[Path], tuple[str, ...]]) -> list[Fault]:
+    """Every fault that pydantic found in a file, in the order of the file.
+
+    Args:
+        document: The file.
+        error: What pydantic found.
+        keys_at: The keys that the table at a path accepts.
+    """
+    found = [_fault(document, details, keys_at) for details in error.errors(include_url=False)]
+    return sorted(found, key=lambda fault: (fault.where.line, fault.where.column) if fault.where else (0, 0))
 
 
-def key_text(path: Path) -> str:
-    """A path as a person counts: `sweep[1].points[3]`, the first element being 1."""
-    words = ""
-    for part in path:
-        words += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if words else part
-    return words or "file"
+def _fault(document: Document, details: ErrorDetails, keys_at: Callable[[Path], tuple[str, ...]]) -> Fault:
+    path, kind = _path(document, details["loc"]), details["type"]
+    context = details.get("ctx", {})
+    if kind == "extra_forbidden":
+        return _unknown_key(document, path, keys_at(path[:-1]))
+    if kind == "missing":
+        where = document.where(path)
+        return Fault(key=key_text(path), got="nothing", accepted=NO_DEFAULT, where=where)
+    got = got_text(document.at(path))
+    if kind == FAULT:
+        return _own_fault(document, path, context)
+    if kind == "literal_error":
+        accepted, hint = _literal(document.at(path), str(context["expected"]))
+    elif kind in _BOUNDS:
+        words, name = _BOUNDS[kind]
+        accepted, hint = f"{words} {context[name]:g}", ""
+    else:
+        accepted, hint = _TYPES.get(kind, details["msg"]), ""
+    return document.fault(path, got, accepted, hint)
 
 
-def near(word: str, choices: tuple[str, ...]) -> str:
-    """A hint with the nearest of the choices, empty if none is near."""
-    found = difflib.get_close_matches(word, choices, n=1, cutoff=0.6)
-    return f'did you mean "{found[0]}"?' if found else ""
+def _path(document: Document, location: tuple[int | str, ...]) -> Path:
+    """The path in the file: without the marks of the arms of a union and of keys."""
+    return tuple(step for step in location if not (isinstance(step, str) and (step.startswith("<") or step == "[key]")))
 
 
-def shown(value: object) -> str:
-    """A value as a message quotes it."""
-    if isinstance(value, str):
-        return f'"{value}"'
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        return "a list"
-    return str(value)
+def _own_fault(document: Document, path: Path, context: dict[str, Any]) -> Fault:
+    """A fault that a field of this room found, perhaps in a key below."""
+    below = tuple(int(step) if step.isdigit() else step for step in str(context.get("key", "")).split(".") if step)
+    if below and not isinstance(document.at(path), (dict, list)):
+        below = ()
+    if len(below) == 1 and isinstance(document.at(path), dict) and context["key"] in document.at(path):
+        below = (context["key"],)
+    path = (*path, *below)
+    value = document.at(path)
+    at_key = bool(below) and context["accepted"].startswith(("no such key", "a calibration interval"))
+    start, width = int(context.get("start", 0)), int(context.get("width", 0))
+    where = document.where(path, at_key=at_key, start=start, width=width if isinstance(value, str) else 0)
+    got = f'"{path[-1]}"' if at_key and "interval" in context["accepted"] else got_text(value)
+    hint = str(context.get("hint", ""))
+    return Fault(key=key_text(path), got=got, accepted=str(context["accepted"]), hint=hint, where=where)
+
+
+def _unknown_key(document: Document, path: Path, accepted: tuple[str, ...]) -> Fault:
+    unknown = str(path[-1])
+    hint = close_match(unknown, accepted)
+    words = "one of the keys " + ", ".join(accepted) if accepted else "no key here"
+    return document.fault(path, f'the unknown key "{unknown}"', words, hint, at_key=True)
+
+
+def _literal(value: Any, expected: str) -> tuple[str, str]:
+    """Accepted words and a close match, from pydantic's list of quoted words."""
+    words = expected.replace(" or ", ", ").split(", ")
+    plain = tuple(word[1:-1] if word[:1] in "'\"" else word for word in words)
+    quoted = [f'"{word}"' if word != "1" else word for word in plain]
+    accepted = quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + f" or {quoted[-1]}"
+    return accepted, close_match(value, plain) if isinstance(value, str) else ""
+
+
+def close_match(text: str, words: tuple[str, ...]) -> str:
+    """A hint that names the word most like a text; empty if none is."""
+    by_folded = {word.casefold(): word for word in words}
+    close = get_close_matches(text.casefold(), by_folded, n=1, cutoff=0.6)
+    return f'did you mean "{by_folded[close[0]]}"?' if close else ""
+
+
+def got_text(value: Any) -> str:
+    """A value as faults quote it."""
+    match value:
+        case None:
+            return "nothing"
+        case bool():
+            return "true" if value else "false"
+        case str():
+            shown = value if len(value) <= 80 else value[:77] + "…"
+            return '"' + "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in shown) + '"'
+        case dict():
+            return "a table"
+        case list():
+            return "a list" if value else "an empty list"
+        case date():
+            return value.isoformat()
+        case _:
+            return str(value)[:80]

@@ -112,7 +112,7 @@ class ManualEntry(Entry):
 
     title: Text = ""
     edition: Text = ""
-    date: date | None = None
+    on: date | None = Field(default=None, alias="date")
 
 
 class ConditionsEntry(Entry):
@@ -195,7 +195,9 @@ class RowEntry(Entry):
                     raise fault('a row of its own for each range, with "range"', key=key)
         for index, range_ in enumerate(self.ranges or ()):
             if not range_.has_decimals:
-                raise fault('a range with decimals, such as "6.000 V"', _needs_resolution(range_), key=f"ranges.{index}")
+                raise fault(
+                    'a range with decimals, such as "6.000 V"', _needs_resolution(range_), key=f"ranges.{index}"
+                )
         if self.range is not None:
             self._check_range(self.range)
         if self.from_ is not None and self.to is not None and self.from_.relative == self.to.relative:
@@ -359,7 +361,7 @@ class ModelFile(Entry):
             coverage=entry.coverage,
             warm_up_s=entry.warm_up,
             offers=tuple(offer.offer() for offer in entry.offers),
-            manual=Manual(title=self.manual.title, edition=self.manual.edition, on=self.manual.date),
+            manual=Manual(title=self.manual.title, edition=self.manual.edition, on=self.manual.on),
             conditions=Conditions(
                 temperature=conditions.temperature,
                 humidity=conditions.humidity,

@@ -20,6 +20,7 @@ PULSE = 'a longest time such as "30 s per 15 min"'
 OUTSIDE = 'a coefficient such as "0.1 x accuracy / °C" or "25 ppm + 5 ppm of range / °C"'
 CONDITION = '"crest factor 2 to 3" or "below 10 %"'
 BURDEN = 'a burden such as "100 Ω" or "1.8 mV/mA"'
+LEVEL = 'a share of the range such as "5 %", or a value with its unit'
 NOISE = 'a scatter such as "0.2 digits"'
 
 _TO = re.compile(r"(?P<low>.+?)\s+to\s+(?P<high>.+)", re.DOTALL)
@@ -130,7 +131,7 @@ def parse_level(text: str, unit: str) -> Level:
     Raises:
         PhraseError: The text is neither.
     """
-    wanted = f'a share of the range such as "5 %", or a value in {unit or "its unit"}'
+    wanted = f'a share of the range such as "5 %", or a value in {unit}' if unit else LEVEL
     if fold(text).text.rstrip().endswith(("%", "ppm")) and unit != "%":
         return Level(value=parse_share(text), relative=True)
     return Level(value=parse_part(text, 0, len(text), wanted, unit or "V"), relative=False)

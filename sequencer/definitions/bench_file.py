@@ -1,0 +1,360 @@
+"""The bench file: what stands on one table, and on a simulated table what every thing hides.
+
+Entries mirror the file; `value()` makes the frozen bench. Models are named from the bench file's folder.
+"""
+
+import re
+from collections.abc import Callable, Iterator
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, ValidationInfo, field_validator, model_validator
+
+from sequencer.definitions.fields import (
+    Amperes,
+    Band,
+    Celsius,
+    Entry,
+    Hertz,
+    MeasuredEntry,
+    Noise,
+    OfMeasure,
+    Ohms,
+    PositiveOfMeasure,
+    Seconds,
+    Share,
+    SignedShare,
+    Text,
+    Volts,
+    Words,
+    fault,
+)
+from sequencer.values.bench import (
+    Artifact,
+    Bench,
+    Cover,
+    PlannedFault,
+    Port,
+    Reference,
+    SimulatedBench,
+    SimulatedThing,
+    Source,
+    SourceKind,
+    TrueError,
+)
+from sequencer.values.measure import Measure
+
+CALIBRATED = 'a date such as 2026-03-09, without quotes, or "never"'
+
+
+class BenchEntry(Entry):
+    """The `[bench]` table."""
+
+    title: Text = ""
+    temperature: Celsius | None = None
+    humidity: Share | None = None
+    mains_frequency: Hertz = 50.0
+    lead_resistance: Ohms = 0.05
+
+
+class CoverEntry(MeasuredEntry):
+    """What a device serves."""
+
+    measure_key = "measure"
+
+    measure: Measure
+    from_: OfMeasure = Field(alias="from")
+    to: PositiveOfMeasure
+    band: Band | None = None
+
+    @model_validator(mode="after")
+    def check_order(self) -> "CoverEntry":
+        """Magnitudes in order; a band for ac alone."""
+        if not 0 <= self.from_ < self.to:
+            raise fault("a value above that of `from`, both without a sign", key="to")
+        if self.band is not None and not self.measure.startswith("ac"):
+            raise fault(f"no such key for {self.measure}", "a band belongs to ac", key="band")
+        return self
+
+    def cover(self) -> Cover:
+        """The frozen value."""
+        return Cover(measure=self.measure, low=self.from_, high=self.to, band=self.band)
+
+
+def _calibrated_arm(value: Any) -> str | None:
+    if isinstance(value, date):
+        return "<date>"
+    return "<never>" if value == "never" else None
+
+
+CalibratedField = Annotated[
+    Annotated[date, Tag("<date>")] | Annotated[Literal["never"], Tag("<never>")],
+    Discriminator(
+        _calibrated_arm,
+        custom_error_type="fault",
+        custom_error_message="calibrated",
+        custom_error_context={"accepted": CALIBRATED},
+    ),
+]
+
+
+class ReferenceEntry(Entry):
+    """One `[[reference]]`."""
+
+    name: Words
+    driver: Literal["scpi", "port", "keyed"] = "scpi"
+    dialect: Words | None = None
+    address: Text = ""
+    identity: Text = ""
+    model: Words
+    calibrated: CalibratedField
+    certificate: Text = ""
+    covers: Annotated[list[CoverEntry], Field(min_length=1)]
+    accuracy_includes_calibration: StrictBool | None = None
+    calibration_uncertainty: Share | None = None
+
+    def reference(self, model_file: str) -> Reference:
+        """The frozen value."""
+        dated = isinstance(self.calibrated, date)
+        return Reference(
+            name=self.name,
+            driver=self.driver,
+            dialect=self.dialect or ("lines" if self.driver == "port" else "scpi-1999"),
+            address=self.address,
+            identity=self.identity,
+            model_file=model_file,
+            calibrated=self.calibrated if isinstance(self.calibrated, date) else None,
+            never=not dated,
+            certificate=self.certificate,
+            covers=tuple(cover.cover() for cover in self.covers),
+            accuracy_includes_calibration=self.accuracy_includes_calibration,
+            calibration_uncertainty=self.calibration_uncertainty,
+        )
+
+
+class SourceEntry(Entry):
+    """One `[[source]]`."""
+
+    name: Words
+    kind: SourceKind
+    dialect: Words = "scpi-1999"
+    address: Text = ""
+    identity: Text = ""
+    covers: Annotated[list[CoverEntry], Field(min_length=1)]
+    max_voltage: Volts | None = None
+    max_current: Amperes | None = None
+    compliance: Volts | None = None
+    bipolar: StrictBool = False
+    output_resistance: Ohms = 0.0
+    distortion: Share | None = None
+    settle: Seconds | None = None
+
+    @model_validator(mode="after")
+    def check_limits(self) -> "SourceEntry":
+        """What is driven has hard limits; compliance stays inside them."""
+        if self.kind != "by hand" and self.max_voltage is None:
+            raise fault('the key "max_voltage" for a source that is driven', "it is a hard limit that no step exceeds")
+        if self.kind == "dc source" and self.max_current is None:
+            raise fault('the key "max_current" for a dc source', "it is a hard limit that no step exceeds")
+        if self.compliance is not None and self.max_voltage is not None and self.compliance > self.max_voltage:
+            raise fault("a compliance of at most `max_voltage`", key="compliance")
+        return self
+
+    def source(self) -> Source:
+        """The frozen value."""
+        return Source(
+            name=self.name,
+            kind=self.kind,
+            dialect=self.dialect,
+            address=self.address,
+            identity=self.identity,
+            covers=tuple(cover.cover() for cover in self.covers),
+            max_voltage=self.max_voltage,
+            max_current=self.max_current,
+            compliance=self.compliance,
+            bipolar=self.bipolar,
+            output_ohm=self.output_resistance,
+            distortion=self.distortion,
+            settle_s=self.settle,
+        )
+
+
+class ArtifactEntry(MeasuredEntry):
+    """One `[[artifact]]`."""
+
+    name: Words
+    measures: Measure
+    value: PositiveOfMeasure
+    uncertainty: PositiveOfMeasure
+    coverage: Annotated[float, Field(gt=0, le=10)] = 2.0
+    calibrated: date | None = None
+    certificate: Text = ""
+    frequency: Hertz | None = None
+
+    def artifact(self) -> Artifact:
+        """The frozen value."""
+        return Artifact(
+            name=self.name,
+            measures=self.measures,
+            value=self.value,
+            uncertainty=self.uncertainty,
+            coverage=self.coverage,
+            calibrated=self.calibrated,
+            certificate=self.certificate,
+            frequency=self.frequency,
+        )
+
+
+class PortEntry(Entry):
+    """One `[port.LABEL]`."""
+
+    address: Text = ""
+    format: Words = "lines"
+    pattern: Words | None = None
+    baud: Annotated[StrictInt, Field(ge=50, le=4_000_000)] = 9600
+    data_bits: Annotated[StrictInt, Field(ge=5, le=8)] = 8
+    dtr: StrictBool | None = None
+    rts: StrictBool | None = None
+
+    @field_validator("pattern", mode="after")
+    @classmethod
+    def check_pattern(cls, value: str | None) -> str | None:
+        """A regular expression that names the value."""
+        accepted = "a regular expression with a group (?P<value>…) and, if sent, (?P<unit>…) and (?P<function>…)"
+        if value is None:
+            return None
+        try:
+            groups = re.compile(value).groupindex
+        except re.error as error:
+            raise fault(accepted, str(error)) from None
+        if "value" not in groups:
+            raise fault(accepted)
+        return value
+
+    def port(self, label: str) -> Port:
+        """The frozen value."""
+        port = Port(
+            label=label,
+            address=self.address,
+            format=self.format,
+            baud=self.baud,
+            data_bits=self.data_bits,
+            dtr=self.dtr,
+            rts=self.rts,
+            **({"pattern": self.pattern} if self.pattern is not None else {}),
+        )
+        return port
+
+
+class ErrorEntry(MeasuredEntry):
+    """One true error of a simulated thing."""
+
+    measures: Measure
+    range: PositiveOfMeasure | None = None
+    dial: Text = ""
+    gain: SignedShare = 0.0
+    offset: OfMeasure = 0.0
+    meant_to_fail: StrictBool = False
+
+    def error(self) -> TrueError:
+        """The frozen value."""
+        return TrueError(
+            measures=self.measures,
+            full_scale=self.range,
+            dial=self.dial,
+            gain=self.gain,
+            offset=self.offset,
+            meant_to_fail=self.meant_to_fail,
+        )
+
+
+class FaultEntry(Entry):
+    """One mishap of a simulated thing."""
+
+    what: Words
+    after: Annotated[StrictInt, Field(ge=0)] = 0
+    times: Annotated[StrictInt, Field(ge=1)] = 1
+
+    def planned(self) -> PlannedFault:
+        """The frozen value."""
+        return PlannedFault(what=self.what, after=self.after, times=self.times)
+
+
+class ThingEntry(Entry):
+    """One `[[simulated.thing]]`."""
+
+    label: Words
+    port: StrictBool = False
+    errors: list[ErrorEntry] = []
+    noise: Noise = 0.2
+    bandwidth: Hertz | None = None
+    faults: list[FaultEntry] = []
+
+    def thing(self) -> SimulatedThing:
+        """The frozen value."""
+        return SimulatedThing(
+            label=self.label,
+            port=self.port,
+            errors=tuple(error.error() for error in self.errors),
+            noise_digits=self.noise,
+            bandwidth_hz=self.bandwidth,
+            faults=tuple(entry.planned() for entry in self.faults),
+        )
+
+
+class SimulatedEntry(Entry):
+    """The `[simulated]` table."""
+
+    answer: Seconds = 3.0
+    thing: list[ThingEntry] = []
+
+
+class BenchFile(Entry):
+    """A whole bench file."""
+
+    format: Literal[1] = 1
+    bench: BenchEntry = BenchEntry()
+    reference: Annotated[list[ReferenceEntry], Field(min_length=1)]
+    source: list[SourceEntry] = []
+    artifact: list[ArtifactEntry] = []
+    port: dict[str, PortEntry] = {}
+    simulated: SimulatedEntry | None = None
+
+    @field_validator("port", mode="before")
+    @classmethod
+    def check_labels(cls, value: Any, info: ValidationInfo) -> Any:
+        """Ports are named tables."""
+        if isinstance(value, list):
+            raise fault("a table for each label, such as [port.B]", "single brackets, with the label after a point")
+        return value
+
+    def value(self, key_of: Callable[[str], str]) -> Bench:
+        """The frozen value.
+
+        Args:
+            key_of: From a model's name as written to its name from the plan's folder.
+        """
+        simulated = self.simulated
+        return Bench(
+            title=self.bench.title,
+            references=tuple(entry.reference(key_of(entry.model)) for entry in self.reference),
+            sources=tuple(entry.source() for entry in self.source),
+            artifacts=tuple(entry.artifact() for entry in self.artifact),
+            ports=tuple(self._ports()),
+            temperature=self.bench.temperature,
+            humidity=self.bench.humidity,
+            mains_hz=self.bench.mains_frequency,
+            lead_ohm=self.bench.lead_resistance,
+            simulated=None
+            if simulated is None
+            else SimulatedBench(things=tuple(thing.thing() for thing in simulated.thing), answer_s=simulated.answer),
+        )
+
+    def _ports(self) -> Iterator[Port]:
+        """Ports as written; on a simulated bench also one for every thing that has one and is no device."""
+        for label, entry in self.port.items():
+            yield entry.port(label)
+        devices = {entry.name for entry in (*self.reference, *self.source)}
+        for thing in self.simulated.thing if self.simulated else ():
+            if thing.port and thing.label not in self.port and thing.label not in devices:
+                yield Port(label=thing.label, address="")

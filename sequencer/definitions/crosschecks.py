@@ -1,0 +1,136 @@
+"""Checks between tables and between files: names that must exist, and names that must not come twice.
+
+They work on the files as parsed, so that a fault in one table does not hide one in another.
+"""
+
+from collections.abc import Iterator
+from typing import Any
+
+from sequencer.definitions.documents import Document
+from sequencer.definitions.faults import close_match
+from sequencer.definitions.places import Path
+from sequencer.errors import Fault
+from sequencer.values.bench import Bench
+from sequencer.values.measure import UNITS
+from sequencer.values.model import MeterModel
+from sequencer.values.plan import Plan
+
+
+def model_faults(document: Document) -> Iterator[Fault]:
+    """Jacks named twice, and functions whose jack the model does not have."""
+    yield from _twice(document, "jack", "name")
+    jacks = _names(document, "jack", "name")
+    for index, function in document.tables("function"):
+        yield from _unknown(document, ("function", index, "jack"), function.get("jack"), jacks, "a jack of this model")
+
+
+def plan_faults(document: Document) -> Iterator[Fault]:
+    """Labels that come twice, and sweeps for units that the plan does not have."""
+    yield from _twice(document, "unit", "label")
+    labels = _names(document, "unit", "label")
+    for index, sweep in document.tables("sweep"):
+        units = sweep.get("units")
+        for place, label in enumerate(units if isinstance(units, list) else []):
+            yield from _unknown(document, ("sweep", index, "units", place), label, labels, "the label of a unit")
+
+
+def bench_faults(document: Document) -> Iterator[Fault]:
+    """Names that come twice; devices without an address on a bench that is not simulated."""
+    yield from _twice(document, "reference", "name")
+    yield from _twice(document, "source", "name", taken=_names(document, "reference", "name"))
+    yield from _twice(document, "artifact", "name")
+    if "simulated" in document.data:
+        yield from _things_twice(document)
+        return
+    devices = [("reference", index, entry) for index, entry in document.tables("reference")]
+    devices += [("source", index, entry) for index, entry in document.tables("source")]
+    for kind, index, entry in devices:
+        by_eye = entry.get("driver") == "keyed" or entry.get("kind") == "by hand"
+        if not by_eye and not entry.get("address"):
+            yield document.fault(
+                (kind, index, "address"), "nothing", 'a VISA address such as "TCPIP::192.0.2.10::5025::SOCKET"'
+            )
+    for label, entry in _port_tables(document):
+        if not entry.get("address"):
+            yield document.fault(
+                ("port", label, "address"), "nothing", 'a VISA address such as "ASRL/dev/ttyUSB0::INSTR"'
+            )
+
+
+def _things_twice(document: Document) -> Iterator[Fault]:
+    things = document.at(("simulated", "thing"))
+    seen: set[str] = set()
+    for index, thing in enumerate(things if isinstance(things, list) else []):
+        label = thing.get("label") if isinstance(thing, dict) else None
+        if isinstance(label, str) and label in seen:
+            yield document.fault(("simulated", "thing", index, "label"), f'"{label}" again', "every label once")
+        elif isinstance(label, str):
+            seen.add(label)
+
+
+def pair_faults(plan: Document, bench: Document) -> Iterator[Fault]:
+    """Ports of units that the plan does not have, and sweeps for devices that the bench does not have."""
+    labels = _names(plan, "unit", "label")
+    references, sources = _names(bench, "reference", "name"), _names(bench, "source", "name")
+    for label, _ in _port_tables(bench):
+        if label not in labels:
+            hint = close_match(label, labels)
+            accepted = "the label of a unit of the plan" + (f": {', '.join(labels)}" if labels else "")
+            yield bench.fault(("port", label), f'"{label}"', accepted, hint, at_key=True)
+    for index, sweep in plan.tables("sweep"):
+        for key, known in (("reference", references), ("source", sources)):
+            yield from _unknown(plan, ("sweep", index, key), sweep.get(key), known, f"a {key} of the bench")
+
+
+def thing_faults(document: Document, plan: Plan, bench: Bench, models: dict[str, MeterModel]) -> Iterator[Fault]:
+    """True errors on ranges or dial positions that the thing's model does not have."""
+    of_thing = {unit.label: models[unit.model_file] for unit in plan.units}
+    of_thing |= {reference.name: models[reference.model_file] for reference in bench.references}
+    for index, thing in enumerate(bench.simulated.things if bench.simulated else ()):
+        model = of_thing.get(thing.label)
+        for place, error in enumerate(thing.errors if model else ()):
+            functions = (
+                [function for function in model.functions if function.measures == error.measures] if model else []
+            )
+            path: Path = ("simulated", "thing", index, "errors", place)
+            dials = tuple(function.dial for function in functions)
+            if error.dial and error.dial not in dials:
+                got = f'"{error.dial}"'
+                accepted = f"a dial position for {error.measures}: {', '.join(dials)}"
+                yield document.fault((*path, "dial"), got, accepted, close_match(error.dial, dials))
+            rows = [row for function in functions for row in function.rows if error.dial in ("", function.dial)]
+            if error.full_scale is None or any(abs(row.full_scale / error.full_scale - 1) < 1e-9 for row in rows):
+                continue
+            printed = ", ".join(dict.fromkeys(row.printed for row in rows)) or f"none in {UNITS[error.measures]}"
+            got = f'"{document.at((*path, "range"))}"'
+            accepted = f"a range of {model.name if model else ''} for {error.measures}: {printed}"
+            yield document.fault((*path, "range"), got, accepted)
+
+
+def _port_tables(document: Document) -> list[tuple[str, dict[str, Any]]]:
+    found = document.data.get("port")
+    return [
+        (label, entry) for label, entry in (found if isinstance(found, dict) else {}).items() if isinstance(entry, dict)
+    ]
+
+
+def _names(document: Document, table: str, key: str) -> tuple[str, ...]:
+    return tuple(entry[key].strip() for _, entry in document.tables(table) if isinstance(entry.get(key), str))
+
+
+def _twice(document: Document, table: str, key: str, taken: tuple[str, ...] = ()) -> Iterator[Fault]:
+    seen = set(taken)
+    for index, entry in document.tables(table):
+        name = entry.get(key)
+        if not isinstance(name, str):
+            continue
+        if name.strip() in seen:
+            yield document.fault((table, index, key), f'"{name}" again', f"every {key} once")
+        seen.add(name.strip())
+
+
+def _unknown(document: Document, path: Path, name: Any, known: tuple[str, ...], what: str) -> Iterator[Fault]:
+    if not isinstance(name, str) or not name or name.strip() in known:
+        return
+    accepted = what + (f": {', '.join(known)}" if known else ", of which there are none")
+    yield document.fault(path, f'"{name}"', accepted, close_match(name, known))
