@@ -6,9 +6,9 @@ Entries mirror the file; `value()` makes the frozen bench. Models are named from
 import re
 from collections.abc import Callable, Iterator
 from datetime import date
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, ValidationInfo, field_validator, model_validator
+from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, field_validator, model_validator
 
 from sequencer.definitions.fields import (
     Amperes,
@@ -60,7 +60,7 @@ class BenchEntry(Entry):
 class CoverEntry(MeasuredEntry):
     """What a device serves."""
 
-    measure_key = "measure"
+    measure_key: ClassVar[str] = "measure"
 
     measure: Measure
     from_: OfMeasure = Field(alias="from")
@@ -233,7 +233,7 @@ class PortEntry(Entry):
 
     def port(self, label: str) -> Port:
         """The frozen value."""
-        port = Port(
+        return Port(
             label=label,
             address=self.address,
             format=self.format,
@@ -243,7 +243,6 @@ class PortEntry(Entry):
             rts=self.rts,
             **({"pattern": self.pattern} if self.pattern is not None else {}),
         )
-        return port
 
 
 class ErrorEntry(MeasuredEntry):
@@ -285,10 +284,10 @@ class ThingEntry(Entry):
 
     label: Words
     port: StrictBool = False
-    errors: list[ErrorEntry] = []
+    errors: list[ErrorEntry] = Field(default_factory=list)
     noise: Noise = 0.2
     bandwidth: Hertz | None = None
-    faults: list[FaultEntry] = []
+    faults: list[FaultEntry] = Field(default_factory=list)
 
     def thing(self) -> SimulatedThing:
         """The frozen value."""
@@ -306,7 +305,7 @@ class SimulatedEntry(Entry):
     """The `[simulated]` table."""
 
     answer: Seconds = 3.0
-    thing: list[ThingEntry] = []
+    thing: list[ThingEntry] = Field(default_factory=list)
 
 
 class BenchFile(Entry):
@@ -315,14 +314,14 @@ class BenchFile(Entry):
     format: Literal[1] = 1
     bench: BenchEntry = BenchEntry()
     reference: Annotated[list[ReferenceEntry], Field(min_length=1)]
-    source: list[SourceEntry] = []
-    artifact: list[ArtifactEntry] = []
-    port: dict[str, PortEntry] = {}
+    source: list[SourceEntry] = Field(default_factory=list)
+    artifact: list[ArtifactEntry] = Field(default_factory=list)
+    port: dict[str, PortEntry] = Field(default_factory=dict)
     simulated: SimulatedEntry | None = None
 
     @field_validator("port", mode="before")
     @classmethod
-    def check_labels(cls, value: Any, info: ValidationInfo) -> Any:
+    def check_labels(cls, value: Any) -> Any:
         """Ports are named tables."""
         if isinstance(value, list):
             raise fault("a table for each label, such as [port.B]", "single brackets, with the label after a point")
@@ -354,7 +353,7 @@ class BenchFile(Entry):
         """Ports as written; on a simulated bench also one for every thing that has one and is no device."""
         for label, entry in self.port.items():
             yield entry.port(label)
-        devices = {entry.name for entry in (*self.reference, *self.source)}
+        devices = {entry.name for entry in self.reference} | {entry.name for entry in self.source}
         for thing in self.simulated.thing if self.simulated else ():
             if thing.port and thing.label not in self.port and thing.label not in devices:
                 yield Port(label=thing.label, address="")

@@ -151,19 +151,22 @@ class Tree:
         if self.folder is None:
             if name in self.frozen:
                 return self.frozen[name]
-            return self._missing(role, name, named_at, "is not among the frozen files")
+            self._missing(role, name, named_at, "is not among the frozen files")
+            return None
         path = self.folder / name
         try:
-            if path.stat().st_size > LARGEST_BYTES:
-                return self._missing(role, name, named_at, f"is larger than {LARGEST_BYTES} bytes")
-            return path.read_bytes().decode("utf-8-sig")
+            if path.stat().st_size <= LARGEST_BYTES:
+                return path.read_bytes().decode("utf-8-sig")
+            why = f"is larger than {LARGEST_BYTES} bytes"
         except FileNotFoundError:
-            return self._missing(role, name, named_at, "does not exist")
+            why = "does not exist"
         except UnicodeDecodeError as error:
-            return self._missing(role, name, named_at, f"is not UTF-8 (byte {error.start})")
+            why = f"is not UTF-8 (byte {error.start})"
         except (OSError, ValueError) as error:
             reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-            return self._missing(role, name, named_at, f"cannot be read ({reason})")
+            why = f"cannot be read ({reason})"
+        self._missing(role, name, named_at, why)
+        return None
 
     def _missing(self, role: Role, name: str, named_at: tuple[Document, KeyPath] | None, why: str) -> None:
         got = f"{self.shown(name)}, which {why}"

@@ -5,10 +5,8 @@ archive alone.
 """
 
 import os
-import posixpath
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from pathlib import Path
 from types import UnionType
 from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
@@ -194,21 +192,13 @@ def keys_at(kind: type[Entry], path: KeyPath, document: Document) -> tuple[str, 
         path: Path of a table.
         document: The file, which decides between the arms of a union.
     """
-    kinds = [kind]
-    for depth, step in enumerate(path):
-        if isinstance(step, int):
-            continue
-        below = [found for entry in kinds for found in _entries_below(entry, step)]
-        kinds = below or ([] if not _is_open(kinds, step) else kinds)
-        del depth
+    kinds: list[type[Entry]] = [kind]
+    for step in path:
+        if isinstance(step, str):
+            kinds = [found for entry in kinds for found in _entries_below(entry, step)] or kinds
     table = document.at(path)
     fitting = [entry for entry in kinds if isinstance(table, dict) and set(table) & set(_keys(entry))] or kinds
     return tuple(dict.fromkeys(key for entry in fitting[:1] for key in _keys(entry)))
-
-
-def _is_open(kinds: list[type[Entry]], step: str) -> bool:
-    """Whether a step is a free name, such as a port's label."""
-    return bool(kinds) and step not in {key for entry in kinds for key in _keys(entry)}
 
 
 def _keys(entry: type[Entry]) -> tuple[str, ...]:

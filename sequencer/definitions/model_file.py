@@ -99,12 +99,12 @@ class ModelEntry(Entry):
     weight: Kilograms | None = None
     warranty: Text = ""
     protection: Text = ""
-    also_sold_as: list[Words] = []
+    also_sold_as: list[Words] = Field(default_factory=list)
     support: Text = ""
-    links: list[Words] = []
+    links: list[Words] = Field(default_factory=list)
     coverage: Annotated[float, Field(gt=0, le=10)] | None = None
     warm_up: Seconds | None = None
-    offers: list[OfferEntry] = []
+    offers: list[OfferEntry] = Field(default_factory=list)
 
 
 class ManualEntry(Entry):
@@ -200,9 +200,9 @@ class RowEntry(Entry):
                 )
         if self.range is not None:
             self._check_range(self.range)
-        if self.from_ is not None and self.to is not None and self.from_.relative == self.to.relative:
-            if not self.from_.value < self.to.value:
-                raise fault("a level above that of `from`", key="to")
+        low, high = self.from_, self.to
+        if low is not None and high is not None and low.relative == high.relative and low.value >= high.value:
+            raise fault("a level above that of `from`", key="to")
         return self
 
     def _check_range(self, range_: Quantity) -> None:
@@ -276,8 +276,8 @@ class FunctionEntry(MeasuredEntry):
     outside: Outside | None = None
     update_rate: UpdateRate | None = None
     settle: Seconds | None = None
-    add: list[AdderEntry] = []
-    rows: list[RowEntry] = []
+    add: list[AdderEntry] = Field(default_factory=list)
+    rows: list[RowEntry] = Field(default_factory=list)
     called: Text = ""
     accuracy_text: Text = ""
 
@@ -340,8 +340,8 @@ class ModelFile(Entry):
     manual: ManualEntry = ManualEntry()
     conditions: ConditionsEntry = ConditionsEntry()
     safety: SafetyEntry = SafetyEntry()
-    jack: list[JackEntry] = []
-    function: list[FunctionEntry] = []
+    jack: list[JackEntry] = Field(default_factory=list)
+    function: list[FunctionEntry] = Field(default_factory=list)
 
     def value(self) -> MeterModel:
         """The frozen value."""

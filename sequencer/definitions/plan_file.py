@@ -152,7 +152,7 @@ class UnitEntry(Entry):
     model: Words
     serial: Text = ""
     bought: BoughtEntry | None = None
-    remark: list[RemarkEntry] = []
+    remark: list[RemarkEntry] = Field(default_factory=list)
     auto_off_disabled: StrictBool | None = None
 
     def unit(self, number: int, model_file: str) -> Unit:
@@ -244,7 +244,7 @@ class SweepEntry(MeasuredEntry):
     waveform: Waveform = "sine"
     trim: Trim | None = None
     readings: Annotated[StrictInt, Field(ge=1, le=1000)] | None = None
-    units: list[Words] = []
+    units: list[Words] = Field(default_factory=list)
     reference: Text = ""
     source: Text = ""
     mode: Words = "normal"
