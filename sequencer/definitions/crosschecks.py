@@ -115,7 +115,8 @@ def _port_tables(document: Document) -> list[tuple[str, dict[str, Any]]]:
 
 
 def _names(document: Document, table: str, key: str) -> tuple[str, ...]:
-    return tuple(entry[key].strip() for _, entry in document.tables(table) if isinstance(entry.get(key), str))
+    names = (entry[key].strip() for _, entry in document.tables(table) if isinstance(entry.get(key), str))
+    return tuple(dict.fromkeys(names))
 
 
 def _twice(document: Document, table: str, key: str, taken: tuple[str, ...] = ()) -> Iterator[Fault]:

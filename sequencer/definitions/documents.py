@@ -133,6 +133,10 @@ class Tree:
         """How faults call a file."""
         return name if self.folder is None else os.path.normpath(self.folder / name)
 
+    def shown_names(self) -> tuple[str, ...]:
+        """How faults call the files that were opened, in that order."""
+        return tuple(self.shown(name) for name in self._documents)
+
     def open(self, role: Role, name: str, named_at: tuple[Document, KeyPath] | None = None) -> Document | None:
         """The document of a name, read once; None after a fault.
 
@@ -143,8 +147,10 @@ class Tree:
         """
         if name in self._documents:
             return self._documents[name]
+        self._documents[name] = None
         text = self._text(role, name, named_at)
-        self._documents[name] = None if text is None else self._parse(role, name, text)
+        if text is not None:
+            self._documents[name] = self._parse(role, name, text)
         return self._documents[name]
 
     def _text(self, role: Role, name: str, named_at: tuple[Document, KeyPath] | None) -> str | None:

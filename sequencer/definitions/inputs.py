@@ -21,7 +21,7 @@ from sequencer.definitions.fields import Around, Entry
 from sequencer.definitions.model_file import ModelFile
 from sequencer.definitions.places import Path as KeyPath
 from sequencer.definitions.plan_file import PlanFile
-from sequencer.errors import InputError
+from sequencer.errors import Fault, InputError
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
@@ -180,8 +180,16 @@ def _entry(tree: Tree, document: Document | None, kind: type[FileEntry]) -> File
 
 
 def _raise_faults(tree: Tree) -> None:
-    if tree.faults:
-        raise InputError(faults=tuple(dict.fromkeys(tree.faults)))
+    """Raise every fault once, file by file as they were opened, each file from top to bottom."""
+    if not tree.faults:
+        return
+    files = {file: place for place, file in enumerate(tree.shown_names())}
+
+    def order(fault: Fault) -> tuple[int, int, int]:
+        where = fault.where
+        return (-1, 0, 0) if where is None else (files[where.file], where.line, where.column)
+
+    raise InputError(faults=tuple(sorted(dict.fromkeys(tree.faults), key=order)))
 
 
 def keys_at(kind: type[Entry], path: KeyPath, document: Document) -> tuple[str, ...]:
