@@ -1,0 +1,552 @@
+"""Statements, reasons and flags of readings, each worked by hand from the numbers in `builders`."""
+
+import math
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sequencer.judging.coverage import dominated_factor
+from sequencer.judging.score import budget_at, score
+from sequencer.judging.scores import counts, is_any_outside
+from sequencer.values.accuracy import Accuracy, Level
+from sequencer.values.bench import Artifact, Bench, Source
+from sequencer.values.model import Adder, Conditions, MeterModel
+from sequencer.values.plan import Decision, Plan, Purchase
+from tests.judging import builders as b
+
+GUARDED = Decision(rule="guarded")
+RESOLUTION = 0.001 / math.sqrt(12)
+ACCURACY = (25e-6 * 3 + 5e-6 * 10) / math.sqrt(3)
+"""Standard uncertainties at 3 V: of one digit of the unit, and of the reference's printed accuracy."""
+REFERENCE_DIGIT = 1e-6 / math.sqrt(12)
+
+
+def test_a_reading_has_the_error_limit_uncertainty_and_ratio_worked_by_hand() -> None:
+    scores = b.judged({"value": 3.005})
+    assert scores.error[0] == pytest.approx(0.005, abs=1e-12)
+    assert scores.limit[0] == pytest.approx(0.005 * 3 + 2 * 0.001)
+    standard = math.sqrt(RESOLUTION**2 + ACCURACY**2 + REFERENCE_DIGIT**2)
+    assert scores.standard[0] == pytest.approx(standard, rel=1e-12)
+    rest = math.hypot(ACCURACY, REFERENCE_DIGIT)
+    factor = float(dominated_factor(rest / RESOLUTION))
+    assert scores.convolved[0]
+    assert scores.factor[0] == pytest.approx(factor, rel=1e-5)
+    assert scores.expanded[0] == pytest.approx(factor * standard, rel=1e-5)
+    assert scores.ratio[0] == pytest.approx(0.017 / (factor * standard), rel=1e-5)
+    assert scores.dominating_at(0) == "unit resolution"
+    assert scores.statement_at(0) == "pass"
+    assert scores.reason_at(0) == ""
+
+
+def test_the_budget_that_is_printed_is_the_one_that_was_judged() -> None:
+    scores = b.judged({"value": 3.005})
+    models = {"unit": b.UNIT, "truth": b.TRUTH}
+    budget = budget_at(0, scores.columns, b.sequence(3.0), b.PLAN, b.BENCH, models, measured_on=b.ON)
+    assert [line.name for line in budget.lines] == ["reference accuracy", "reference resolution", "unit resolution"]
+    assert [line.sensitivity for line in budget.lines] == [-1, -1, 1]
+    assert budget.lines[2].contribution == pytest.approx(RESOLUTION)
+    assert budget.expanded == pytest.approx(float(scores.expanded[0]), rel=1e-12)
+    assert budget.method.startswith("one rectangle dominates")
+
+
+@pytest.mark.parametrize(
+    ("beyond_the_limit_by", "statement"),
+    [(-1.1, "pass"), (-0.9, "conditional pass"), (0.9, "conditional fail"), (1.1, "fail")],
+)
+def test_a_guarded_rule_has_four_zones(beyond_the_limit_by: float, statement: str) -> None:
+    expanded = float(b.judged({}).expanded[0])
+    for sign in (1, -1):
+        value = 3.0 + sign * (0.017 + beyond_the_limit_by * expanded)
+        assert b.judged({"value": value}, decision=GUARDED).statement_at(0) == statement
+
+
+def test_an_error_that_equals_its_limit_is_inside() -> None:
+    # 10.053 - 10.000 is a little more than 0.053 in binary.
+    exact = replace(b.VOLTS, rows=(b.row(60.0, 0.001, Accuracy(constant=0.053, constant_unit="V")),))
+    unit = replace(b.UNIT, functions=(exact,))
+    inside = b.judged({"value": 10.053, "reference": 10.0}, unit=unit)
+    assert abs(inside.error[0]) > inside.limit[0]
+    assert inside.statement_at(0) == "pass"
+    assert b.judged({"value": 10.0531, "reference": 10.0}, unit=unit).statement_at(0) == "fail"
+
+
+def test_the_digits_shown_choose_the_range() -> None:
+    fine, coarse = b.judged({"value": 3.005}), b.judged({"value": 3.0, "resolution": 0.01})
+    assert fine.full_scale[0] == 6.0
+    assert coarse.full_scale[0] == 60.0
+    assert coarse.limit[0] == pytest.approx(0.005 * 3 + 2 * 0.01)
+    unknown = b.judged({"value": 3.0, "resolution": 0.0003})
+    assert unknown.statement_at(0) == "no limit published"
+    assert unknown.reason_at(0) == "no range of this dial position shows such digits"
+
+
+def test_without_digits_the_value_chooses_and_the_range_is_called_assumed() -> None:
+    scores = b.judged({"value": 3.0, "resolution": math.nan})
+    assert scores.full_scale[0] == 6.0
+    assert "range assumed" in scores.flags_at(0)
+    assert "range assumed" not in b.judged({}).flags_at(0)
+
+
+def test_a_unit_that_shows_more_than_its_range_holds_is_judged_by_what_was_applied() -> None:
+    assert b.judged({"value": 6.002, "reference": 5.999}).statement_at(0) == "pass"
+    assert b.judged({"value": 6.5, "reference": 5.999}).statement_at(0) == "fail"
+    both = b.judged({"value": 6.004, "reference": 6.003})
+    assert both.statement_at(0) == "no limit published"
+    assert both.reason_at(0) == "beyond the end of the range"
+
+
+def test_an_overload_inside_a_promised_range_is_a_fail() -> None:
+    scores = b.judged({"value": math.inf, "resolution": math.nan, "text": "OL"})
+    assert scores.statement_at(0) == "fail"
+    assert "overload" in scores.flags_at(0)
+    assert scores.conformity[0] == 0
+    assert scores.limit[0] == pytest.approx(0.017)
+    assert is_any_outside(scores)
+
+
+def test_an_overload_that_the_end_of_the_largest_range_explains_decides_nothing() -> None:
+    near = b.judged({"value": math.inf, "resolution": math.nan, "reference": 59.9, "reference_range": 100.0})
+    assert near.statement_at(0) == "not decided"
+    assert "end of the largest range" in near.reason_at(0)
+    past = b.judged({"value": math.inf, "resolution": math.nan, "reference": 60.5, "reference_range": 100.0})
+    assert past.statement_at(0) == "no limit published"
+    assert not is_any_outside(near)
+    assert not is_any_outside(past)
+
+
+@pytest.mark.parametrize(
+    ("changes", "reason"),
+    [
+        ({"typical": True}, "the manual calls this accuracy typical"),
+        ({"accuracy": None}, "the manual leaves this unspecified"),
+        ({"at_least": Level(value=0.6, relative=True)}, "the manual gives no accuracy at this level of the range"),
+        ({"at_most": Level(value=2.0, relative=False)}, "the manual gives no accuracy at this level of the range"),
+    ],
+)
+def test_what_the_manual_does_not_promise_is_not_judged(changes: dict[str, Any], reason: str) -> None:
+    unit = replace(b.UNIT, functions=(replace(b.VOLTS, rows=(replace(b.VOLTS.rows[0], **changes),)),))
+    scores = b.judged({"value": 4.0}, unit=unit)
+    assert scores.statement_at(0) == "no limit published"
+    assert scores.reason_at(0) == reason
+
+
+def test_a_typical_accuracy_is_shown_all_the_same() -> None:
+    unit = replace(b.UNIT, functions=(replace(b.VOLTS, rows=(replace(b.VOLTS.rows[0], typical=True),)),))
+    assert b.judged({}, unit=unit).limit[0] == pytest.approx(0.017)
+
+
+def test_where_two_bands_touch_the_tighter_line_holds() -> None:
+    steps = b.sequence(3.0, measure="ac voltage", frequency=500.0, function=1)
+    assert b.judged({}, steps=steps).limit[0] == pytest.approx(0.01 * 3 + 0.003)
+    above = b.sequence(3.0, measure="ac voltage", frequency=501.0, function=1)
+    assert b.judged({}, steps=above).limit[0] == pytest.approx(0.02 * 3 + 0.003)
+    outside = b.judged({}, steps=b.sequence(3.0, measure="ac voltage", frequency=1001.0, function=1))
+    assert outside.reason_at(0) == "the manual gives no accuracy at this frequency"
+
+
+def test_the_temperature_coefficient_multiplies_the_whole_limit_for_each_degree_outside() -> None:
+    hot = replace(b.BENCH, temperature=33.0)
+    with_rule = replace(b.UNIT, conditions=replace(b.UNIT.conditions, outside=0.1))
+    scores = b.judged({}, bench=hot, unit=with_rule)
+    assert scores.limit[0] == pytest.approx(0.017 * 1.5)
+    assert "limit widened for temperature" in scores.flags_at(0)
+    without = b.judged({}, bench=hot)
+    assert without.statement_at(0) == "no limit published"
+    assert without.reason_at(0).startswith("outside the temperature window")
+
+
+def test_a_coefficient_may_be_an_accuracy_of_its_own() -> None:
+    outside = Accuracy(of_reading=0.001, digits=1)
+    unit = replace(b.UNIT, conditions=replace(b.UNIT.conditions, outside=outside))
+    scores = b.judged({}, bench=replace(b.BENCH, temperature=16.0), unit=unit)
+    assert scores.limit[0] == pytest.approx(0.017 + 2 * (0.001 * 3 + 0.001))
+
+
+def test_an_unknown_temperature_is_judged_and_flagged() -> None:
+    scores = b.judged({}, bench=replace(b.BENCH, temperature=None))
+    assert scores.statement_at(0) == "pass"
+    assert "conditions assumed" in scores.flags_at(0)
+    assert "conditions assumed" not in b.judged({}).flags_at(0)
+
+
+def test_a_unit_is_flagged_beyond_its_makers_period() -> None:
+    old = replace(b.PLAN.units[0], bought=Purchase(on=date(2024, 1, 1), condition="new"))
+    assert "outside the maker's period" in b.judged({}, plan=replace(b.PLAN, units=(old, b.PLAN.units[1]))).flags_at(0)
+    used = replace(old, bought=Purchase(on=date(2024, 1, 1), condition="used"))
+    assert "conditions assumed" in b.judged({}, plan=replace(b.PLAN, units=(used, b.PLAN.units[1]))).flags_at(0)
+
+
+def _referenced(**changes: Any) -> Bench:
+    return replace(b.BENCH, references=(replace(b.REFERENCE, **changes),))
+
+
+@pytest.mark.parametrize("changes", [{"calibrated": None, "never": True}, {"calibrated": None}])
+def test_points_against_an_uncalibrated_reference_are_a_comparison(changes: dict[str, Any]) -> None:
+    scores = b.judged({"value": 5.0}, bench=_referenced(**changes))
+    assert scores.statement_at(0) == "not decided"
+    assert scores.reason_at(0) == "uncalibrated reference: comparison only"
+    assert scores.error[0] == pytest.approx(2.0)
+
+
+def test_the_accuracy_column_follows_from_the_age_at_the_measurement() -> None:
+    truth = b.with_columns(
+        ("24 h", 1, Accuracy(of_reading=1e-4)),
+        ("90 d", 90, Accuracy(of_reading=2e-4)),
+        ("1 y", 365, Accuracy(of_reading=3e-4)),
+    )
+    bench = _referenced(calibrated=date(2026, 1, 1))
+    widths = [
+        _accuracy_half_width(bench, truth, on)
+        for on in (date(2026, 1, 1), date(2026, 1, 2), date(2026, 4, 1), date(2026, 12, 1), date(2028, 1, 1))
+    ]
+    assert widths == pytest.approx([3e-4, 3e-4, 6e-4, 9e-4, 9e-4])
+
+
+def _accuracy_half_width(bench: Bench, truth: MeterModel, on: date) -> float:
+    models = {"unit": b.UNIT, "truth": truth}
+    budget = budget_at(0, b.columns({}), b.sequence(3.0), b.PLAN, bench, models, measured_on=on)
+    return budget.lines[0].contribution * budget.lines[0].divisor
+
+
+def test_past_the_last_column_a_pass_is_conditional_and_a_fail_stays() -> None:
+    truth = b.with_columns(("90 d", 90, Accuracy(of_reading=1e-4)))
+    late: dict[str, Any] = {"bench": _referenced(calibrated=date(2026, 1, 1)), "truth": truth, "on": date(2026, 6, 1)}
+    passed, failed = b.judged({}, **late), b.judged({"value": 4.0}, **late)
+    assert passed.statement_at(0) == "conditional pass"
+    assert "reference past its calibration interval" in passed.flags_at(0)
+    assert failed.statement_at(0) == "fail"
+
+
+def test_a_reference_without_columns_is_overdue_by_its_manuals_period() -> None:
+    truth = replace(b.TRUTH, conditions=replace(b.TRUTH.conditions, valid_for_s=90 * b.DAY_S))
+    assert b.judged({}, truth=truth).statement_at(0) == "conditional pass"
+    assert b.judged({}, truth=truth, on=date(2026, 3, 1)).statement_at(0) == "pass"
+
+
+@pytest.mark.parametrize(("included", "is_added"), [(True, False), (False, True), (None, True)])
+def test_the_calibrations_uncertainty_is_added_unless_it_is_known_to_be_inside(
+    included: bool | None, is_added: bool
+) -> None:
+    bench = _referenced(accuracy_includes_calibration=included, calibration_uncertainty=1e-4)
+    scores = b.judged({}, bench=bench)
+    squares = RESOLUTION**2 + ACCURACY**2 + REFERENCE_DIGIT**2
+    wanted = math.sqrt(squares + (1e-4 * 3 / 2) ** 2) if is_added else math.sqrt(squares)
+    assert scores.standard[0] == pytest.approx(wanted, rel=1e-12)
+
+
+def test_an_uncertainty_of_calibration_that_nobody_states_is_flagged() -> None:
+    bench = _referenced(accuracy_includes_calibration=None)
+    assert "calibration uncertainty not stated" in b.judged({}, bench=bench).flags_at(0)
+    assert "calibration uncertainty not stated" not in b.judged({}).flags_at(0)
+
+
+def test_a_reference_with_a_coverage_factor_is_not_a_rectangle() -> None:
+    truth = replace(b.TRUTH, coverage=2.0)
+    wanted = math.sqrt(RESOLUTION**2 + (ACCURACY * math.sqrt(3) / 2) ** 2 + REFERENCE_DIGIT**2)
+    assert b.judged({}, truth=truth).standard[0] == pytest.approx(wanted, rel=1e-12)
+
+
+def test_a_bench_weaker_than_the_limit_decides_nothing() -> None:
+    coarse = Accuracy(of_reading=0.02)
+    truth = replace(b.TRUTH, functions=(replace(b.TRUTH_VOLTS, rows=(b.row(10.0, 1e-6, coarse),)),))
+    for value in (3.0, 3.5):
+        scores = b.judged({"value": value}, truth=truth)
+        assert scores.ratio[0] < 1
+        assert scores.statement_at(0) == "not decided"
+        assert scores.reason_at(0).startswith("bench too weak")
+
+
+def test_a_ratio_below_four_is_shown() -> None:
+    rough = Accuracy(of_reading=0.002)
+    truth = replace(b.TRUTH, functions=(replace(b.TRUTH_VOLTS, rows=(b.row(10.0, 1e-6, rough),)),))
+    scores = b.judged({}, truth=truth)
+    assert 1 < scores.ratio[0] < 4
+    assert "ratio below 4" in scores.flags_at(0)
+    assert scores.statement_at(0) == "pass"
+    assert "ratio below 4" not in b.judged({}).flags_at(0)
+
+
+def test_a_reference_outside_its_own_table_says_so() -> None:
+    scores = b.judged({"reference": 12.5, "value": 12.5, "resolution": 0.01})
+    assert scores.statement_at(0) == "not decided"
+    assert scores.reason_at(0) == "no accuracy of the reference covers this point"
+    assert math.isnan(scores.ratio[0])
+
+
+def test_what_was_not_read_keeps_the_records_reason() -> None:
+    unread = {"value": math.nan, "resolution": math.nan, "text": "", "reason": "asleep", "attempts": 0}
+    scores = b.judged(unread, {"unit": 2})
+    assert scores.statement_at(0) == "not read"
+    assert scores.reason_at(0) == "asleep"
+    assert scores.flags_at(0) == ()
+    assert counts(scores)["not read"] == 1
+    assert not is_any_outside(scores)
+
+
+def test_a_text_that_is_no_number_is_not_decided() -> None:
+    scores = b.judged({"value": math.nan, "resolution": math.nan, "text": "Err"})
+    assert scores.statement_at(0) == "not decided"
+    assert scores.reason_at(0) == "what was shown is no number"
+
+
+def test_without_a_reference_reading_nothing_is_decided() -> None:
+    lonely = {"reference": math.nan, "reference_count": 0, "drift": math.nan, "reference_scatter": math.nan}
+    scores = b.judged(lonely)
+    assert scores.statement_at(0) == "not decided"
+    assert scores.reason_at(0) == "no reference reading"
+
+
+@pytest.mark.parametrize(
+    ("flag", "reason"),
+    [
+        ("low battery", "low battery"),
+        ("unit of another function", "what was shown belongs to another function"),
+    ],
+)
+def test_a_reading_with_such_a_flag_is_not_judged(flag: str, reason: str) -> None:
+    scores = b.judged({"value": 4.0, "flags": (flag,)})
+    assert scores.statement_at(0) == "not decided"
+    assert scores.reason_at(0) == reason
+    assert flag in scores.flags_at(0)
+
+
+def test_a_unit_without_a_dial_position_in_the_setup_has_no_limit() -> None:
+    scores = b.judged({"unit": 2}, steps=b.sequence(3.0, units=(1,)))
+    assert scores.statement_at(0) == "no limit published"
+    assert scores.reason_at(0) == "the unit has no dial position in this setup"
+
+
+# An average-responding unit
+
+
+def _average(bench: Bench = b.BENCH, **changes: Any) -> Any:
+    unit = replace(b.UNIT, functions=(b.VOLTS, replace(b.AC_VOLTS, responds="average")))
+    steps = b.sequence(3.0, measure="ac voltage", frequency=100.0, function=1)
+    return b.judged(changes, unit=unit, steps=steps, bench=bench)
+
+
+def test_undeclared_distortion_leaves_an_average_responder_at_best_a_conditional_pass() -> None:
+    scores = _average()
+    assert scores.statement_at(0) == "conditional pass"
+    assert "distortion undeclared" in scores.flags_at(0)
+    assert _average(value=3.5).statement_at(0) == "fail"
+
+
+def test_declared_distortion_enters_as_a_third_of_the_harmonic() -> None:
+    source = Source(name="source", kind="generator", distortion=0.01)
+    clean = replace(source, distortion=0.0)
+    scores = _average(replace(b.BENCH, sources=(source,)))
+    assert scores.statement_at(0) == "pass"
+    extra = scores.standard[0] ** 2 - _average(replace(b.BENCH, sources=(clean,))).standard[0] ** 2
+    assert math.sqrt(extra) == pytest.approx(0.01 / 3 * 3.0 / math.sqrt(3))
+
+
+def test_distortion_cancels_where_unit_and_reference_respond_alike() -> None:
+    truth = replace(b.TRUTH, functions=(b.TRUTH_VOLTS, replace(b.TRUTH_AC, responds="average")))
+    unit = replace(b.UNIT, functions=(b.VOLTS, replace(b.AC_VOLTS, responds="average")))
+    steps = b.sequence(3.0, measure="ac voltage", frequency=100.0, function=1)
+    assert b.judged({}, unit=unit, truth=truth, steps=steps).statement_at(0) == "pass"
+
+
+def test_a_waveform_that_the_manual_does_not_cover_is_not_judged() -> None:
+    steps = b.sequence(3.0, measure="ac voltage", frequency=100.0, function=1, waveform="triangle")
+    scores = b.judged({}, steps=steps)
+    assert scores.reason_at(0) == "the manual does not cover this waveform"
+
+
+def test_a_crest_factor_line_covers_a_waveform_and_widens_the_limit() -> None:
+    adder = Adder(condition="crest factor", low=1.5, high=2.0, accuracy=Accuracy(of_reading=0.03))
+    unit = replace(b.UNIT, functions=(b.VOLTS, replace(b.AC_VOLTS, add=(adder,))))
+    truth = replace(b.TRUTH, functions=(b.TRUTH_VOLTS, replace(b.TRUTH_AC, add=(adder,))))
+    steps = b.sequence(3.0, measure="ac voltage", frequency=100.0, function=1, waveform="triangle")
+    scores = b.judged({}, unit=unit, truth=truth, steps=steps)
+    assert scores.limit[0] == pytest.approx(0.033 + 0.09)
+    uncovered = b.judged({}, unit=unit, steps=steps)
+    assert uncovered.reason_at(0) == "no accuracy of the reference covers this point"
+
+
+# Scatter, drift, flicker
+
+
+def test_a_drift_enters_as_a_rectangle_of_its_full_width() -> None:
+    scores, still = b.judged({"drift": 0.0017}), b.judged({})
+    extra = scores.standard[0] ** 2 - still.standard[0] ** 2
+    assert math.sqrt(extra) == pytest.approx(0.0017 / (2 * math.sqrt(3)))
+    assert "reference drifted" not in scores.flags_at(0)
+    assert "reference drifted" in b.judged({"drift": -0.0018}).flags_at(0)
+    assert "reference drift not observed" in b.judged({"drift": math.nan}).flags_at(0)
+
+
+def test_half_of_a_flickering_interval_is_added() -> None:
+    extra = b.judged({"half_width": 0.0005}).standard[0] ** 2 - b.judged({}).standard[0] ** 2
+    assert math.sqrt(extra) == pytest.approx(0.0005 / math.sqrt(3))
+
+
+def test_the_scatter_of_a_reference_is_pooled_over_its_range() -> None:
+    rows = [
+        {"step": 0, "reference_scatter": 3e-4, "reference_count": 12},
+        {"step": 1, "reference_scatter": 4e-4, "reference_count": 12, "value": 5.0, "reference": 5.0},
+    ]
+    scores = b.judged(*rows)
+    pooled = math.sqrt((10 * 9e-8 + 10 * 16e-8) / 20)
+    still = b.judged(*({**row, "reference_scatter": 0.0} for row in rows))
+    extra = scores.standard[0] ** 2 - still.standard[0] ** 2
+    assert math.sqrt(extra) == pytest.approx(pooled / math.sqrt(12))
+
+
+def test_units_that_share_a_bracket_do_not_multiply_its_degrees_of_freedom() -> None:
+    row = {"reference_scatter": 5e-3, "reference_count": 4}
+    one, two = b.judged(row), b.judged(row, {**row, "unit": 2})
+    assert two.freedom[0] == pytest.approx(one.freedom[0])
+    assert two.expanded[0] == pytest.approx(one.expanded[0])
+
+
+def test_few_reference_readings_are_flagged() -> None:
+    assert "few reference readings" in b.judged({"reference_count": 9}).flags_at(0)
+    assert "few reference readings" not in b.judged({"reference_count": 10}).flags_at(0)
+    alone = b.judged({"reference_count": 1, "reference_scatter": math.nan})
+    assert "reference scatter not observed" in alone.flags_at(0)
+
+
+def _repeats(*values: float, unit: int = 1, step: int = 0, reference: float = 3.0) -> list[dict[str, Any]]:
+    return [
+        {"value": value, "repeat": place, "unit": unit, "step": step, "reference": reference}
+        for place, value in enumerate(values)
+    ]
+
+
+def test_repeats_are_judged_by_their_mean_with_the_scatter_of_the_mean() -> None:
+    scores = b.judged(*_repeats(3.004, 3.001, 3.004, 3.003))
+    assert len(scores.heads) == 1
+    assert scores.error[0] == scores.error[3] == pytest.approx(0.003)
+    deviation = math.sqrt((1 + 4 + 1 + 0) / 3) * 1e-3
+    extra = scores.standard[0] ** 2 - b.judged({}).standard[0] ** 2
+    assert math.sqrt(extra) == pytest.approx(deviation / 2, rel=1e-9)
+    assert scores.own_error == pytest.approx([0.004, 0.001, 0.004, 0.003])
+
+
+def test_repeats_that_follow_each_other_count_as_one() -> None:
+    values = (3.001, 3.002, 3.003, 3.004, 3.005, 3.006)
+    scores = b.judged(*_repeats(*values))
+    assert "readings not independent" in scores.flags_at(0)
+    extra = scores.standard[0] ** 2 - b.judged({}).standard[0] ** 2
+    assert math.sqrt(extra) == pytest.approx(float(np.std(values, ddof=1)), rel=1e-9)
+
+
+def test_one_repeat_outside_is_flagged_though_the_mean_is_inside() -> None:
+    scores = b.judged(*_repeats(3.018, *[3.0, 3.001] * 5))
+    assert scores.statement_at(0) == "pass"
+    assert "a single reading outside" in scores.flags_at(0)
+
+
+def test_one_repeat_that_overloads_fails_the_point() -> None:
+    rows = _repeats(3.0, math.inf, 3.0)
+    rows[1] |= {"resolution": math.nan, "text": "OL"}
+    assert b.judged(*rows).statement_at(0) == "fail"
+
+
+def test_a_repeat_that_was_not_read_does_not_take_part() -> None:
+    rows = _repeats(math.nan, 3.002, 3.004)
+    rows[0] |= {"resolution": math.nan, "text": "", "reason": "asleep", "attempts": 0}
+    scores = b.judged(*rows)
+    assert scores.error[0] == pytest.approx(0.003)
+    assert list(scores.heads) == [1]
+    assert scores.statement_at(0) == "pass"
+
+
+def test_a_single_reading_takes_the_scatter_that_its_unit_showed_on_the_range() -> None:
+    rows = [*_repeats(3.0, 3.002, 3.0, 3.002), *_repeats(5.0, step=1, reference=5.0)]
+    scores = b.judged(*rows, *_repeats(5.0, step=1, unit=2, reference=5.0))
+    alone = b.judged({"value": 5.0, "step": 1, "reference": 5.0})
+    deviation = math.sqrt(4 / 3) * 1e-3
+    extra = scores.standard[4] ** 2 - alone.standard[0] ** 2
+    assert math.sqrt(extra) == pytest.approx(deviation, rel=1e-9)
+    assert "scatter not observed" not in scores.flags_at(4)
+    assert "scatter not observed" in scores.flags_at(5)
+
+
+# Rules and their place
+
+
+def test_another_rule_than_the_plans_may_be_asked_for() -> None:
+    value = 3.0 + 0.017
+    assert b.judged({"value": value}).statement_at(0) == "pass"
+    assert b.judged({"value": value}, decision=GUARDED).statement_at(0) == "conditional pass"
+
+
+def test_a_false_accept_rule_passes_by_the_probability_of_conformity() -> None:
+    two_percent = Decision(rule="false accept", parameter=0.02)
+    safe, doubtful = b.judged({"value": 3.016}, decision=two_percent), b.judged({"value": 3.0169}, decision=two_percent)
+    assert safe.conformity[0] > 0.98
+    assert safe.statement_at(0) == "pass"
+    assert 0.5 < doubtful.conformity[0] < 0.98
+    assert doubtful.statement_at(0) == "conditional pass"
+
+
+def test_a_limit_may_be_taken_at_the_reading_and_a_difference_is_flagged() -> None:
+    # At the reference 0.017 V, at the reading 0.017085 V: an error of 17.05 mV lies between them.
+    at_reading = replace(b.PLAN, limit_at="reading")
+    row = {"value": 3.01705}
+    there, here = b.judged(row, plan=at_reading), b.judged(row)
+    assert there.limit[0] == pytest.approx(0.005 * 3.01705 + 0.002)
+    assert (there.statement_at(0), here.statement_at(0)) == ("pass", "fail")
+    for scores in (there, here):
+        assert "statement depends on where the limit is taken" in scores.flags_at(0)
+    assert "statement depends on where the limit is taken" not in b.judged({}).flags_at(0)
+
+
+def test_an_artifact_is_a_truth_with_its_own_coverage() -> None:
+    artifact = Artifact(name="truth", measures="dc voltage", value=3.0, uncertainty=3e-4, coverage=3.0)
+    bench = replace(b.BENCH, references=(), artifacts=(artifact,))
+    scores = b.judged({"reference_count": 0, "drift": math.nan, "reference_scatter": math.nan}, bench=bench)
+    assert scores.statement_at(0) == "pass"
+    assert scores.standard[0] == pytest.approx(math.hypot(1e-4, RESOLUTION))
+
+
+def test_no_readings_give_no_scores() -> None:
+    scores = b.judged()
+    assert len(scores) == 0
+    assert set(counts(scores).values()) == {0}
+
+
+def test_a_row_alone_is_judged_as_among_others() -> None:
+    rows = [
+        {"value": 3.0 + 0.004 * place, "step": place % 2, "unit": 1 + place // 2, "reference": 3.0}
+        for place in range(4)
+    ]
+    together = b.judged(*rows)
+    for place, row in enumerate(rows):
+        alone = b.judged(row)
+        assert alone.statement[0] == together.statement[place]
+        assert alone.expanded[0] == pytest.approx(together.expanded[place])
+        assert alone.flags[0] == together.flags[place]
+
+
+def test_order_of_the_rows_does_not_matter() -> None:
+    rows = [*_repeats(3.001, 3.003), *_repeats(3.02, 3.05, unit=2)]
+    forward, backward = b.judged(*rows), b.judged(*reversed(rows))
+    assert list(backward.statement) == list(forward.statement)[::-1]
+    assert backward.error == pytest.approx(forward.error[::-1])
+
+
+def test_humidity_that_matters_and_is_unknown_is_assumed() -> None:
+    unit = replace(b.UNIT, conditions=Conditions(temperature=(18.0, 28.0), humidity="< 80 %", valid_for_s=1e9))
+    dry = replace(b.BENCH, humidity=None)
+    assert "conditions assumed" in b.judged({}, unit=unit, bench=dry).flags_at(0)
+    assert "conditions assumed" not in b.judged({}, unit=unit).flags_at(0)
+
+
+def test_a_plan_that_names_no_such_reference_has_no_line() -> None:
+    plan: Plan = b.PLAN
+    scores = score(
+        b.columns({}),
+        b.sequence(3.0),
+        plan,
+        replace(b.BENCH, references=()),
+        {"unit": b.UNIT, "truth": b.TRUTH},
+        measured_on=b.ON,
+    )
+    assert scores.reason_at(0) == "no accuracy of the reference covers this point"
