@@ -71,7 +71,9 @@ def command(
     sys.exit(exit_code(scores))
 
 
-def _new_job(archive: Archive, plan: Path | None, bench_file: Path | None, *, simulated: bool, seed: int) -> Job:
+def _new_job(
+    archive: "Archive", plan: Path | None, bench_file: Path | None, *, simulated: bool, seed: int
+) -> "Job":
     from sequencer.definitions import load_inputs, shipped_plans
     from sequencer.running.session import new_job
 

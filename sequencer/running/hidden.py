@@ -156,8 +156,8 @@ def _dc_source(source: Source, thing: SimulatedThing) -> Json:
         "output_ohm": source.output_ohm,
         "gain": error.gain,
         "offset": error.offset,
-        "resolution_v": 1e-4,
-        "resolution_a": 1e-8,
+        "resolution_v": 1e-5,
+        "resolution_a": 1e-10,
         "settle_s": source.settle_s or SOURCE_SETTLE_S,
     }
 
