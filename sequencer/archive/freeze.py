@@ -49,7 +49,7 @@ def thaw_event(text: str) -> Event:
     """
     try:
         thawed: Event = _CONVERTER.structure(json.loads(text), Event)  # type: ignore[arg-type]  # a union is no class
-    except (KeyError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"no event: {text[:120]!r}") from error
     return thawed
 
@@ -67,5 +67,5 @@ def thaw_planned(text: str, kind: type[Planned]) -> Planned:
     """
     try:
         return _CONVERTER.structure(json.loads(text), kind)
-    except (KeyError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"no {kind.__name__}: {text[:120]!r}") from error

@@ -1,0 +1,1 @@
+"""Benchmarks: scripts that print, and ratios within one run."""
