@@ -14,8 +14,8 @@ from sequencer.errors import BenchError
 MOST_ERRORS = 32
 """Entries read from an error queue before its device is taken for broken; queues of 10 to 30 entries are usual."""
 
-_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
-_ERROR = re.compile(r"\s*([+-]?\d+)\s*(?:,\s*(.*))?", re.DOTALL)
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_ERROR = re.compile(r"\s*([+-]?\d+)\s*(?:,\s*(.*))?", re.DOTALL | re.ASCII)
 
 
 class Exchange:

@@ -120,17 +120,24 @@ class ScpiReference:
 
         Raises:
             BadReply: The reply is no number.
-            BenchError: No answer.
+            BenchError: No answer, or function and range are not known: not prepared since the last failure.
         """
         question = self._words.read
+        range_si, self._range_si = self._range_si, math.nan  # known again once the reading is whole
+        if math.isnan(range_si):
+            raise BenchError(
+                f"{self._exchange.link.device} at {self._exchange.link.address}: function and range are not known",
+                hint="they are fixed again at the next point",
+            )
         timeout_s = TIMEOUT_S + _APERTURES_PER_READING * self._aperture_s
         text = self._exchange.link.query(question, timeout_s=timeout_s)
         value = measured(self._exchange.parse(question, text))
+        self._range_si = range_si
         return Taken(
             text=text,
             value=value,
             aperture_s=self._aperture_s,
-            range_si=self._range_si,
+            range_si=range_si,
             resolution=last_digit(text) if value is not None and math.isfinite(value) else None,
         )
 

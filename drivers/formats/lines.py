@@ -7,8 +7,8 @@ from drivers.registry import register
 from sequencer.errors import InputError
 from sequencer.values.bench import Port
 
-LONGEST = 4096
-"""Bytes without an end of line that are kept; what is longer is no line of a meter."""
+LONGEST = 1024
+"""Bytes without an end that no line of a meter has; a wrong baud rate does, and such a line does not count."""
 
 _END = re.compile(rb"[\r\n]+")
 
@@ -35,9 +35,11 @@ class LineReader:
         if not arrived:
             return ()
         *lines, rest = _END.split(self._begun + arrived)
-        self._begun = rest[-LONGEST:]
         if lines and self._in_tail:
             lines, self._in_tail = lines[1:], False
+        self._begun = rest
+        if len(rest) > LONGEST:
+            self.join()
         return tuple(self._frame(line) for line in lines if line.strip())
 
     def discard(self, arrived: bytes) -> None:

@@ -1,0 +1,1 @@
+"""Tests of the drivers: scripted links, real PyVISA sessions, the simulated bench."""

@@ -1,0 +1,135 @@
+"""Devices made of a dialect's own words, for scripted links: whatever a dialect says, its device understands."""
+
+import re
+from dataclasses import dataclass, field
+
+from drivers.failures import NoAnswer
+from drivers.scripted import ScriptedLink
+from drivers.words import CommonWords, DcSourceWords, GeneratorWords, MultimeterWords, OutputWords
+
+IDENTITY = "METERJURY,PRETENDED DEVICE,1,0"
+_GAP = re.compile(r"\\\{\w+\\\}")
+
+
+@dataclass(kw_only=True)
+class Device:
+    """Answers the words it was made of; everything else goes into its error queue.
+
+    Attributes:
+        questions: Fixed replies by question.
+        settings: Word with a gap, and the question that asks for what was said there.
+        values: What was last said in each gap, by question.
+        is_on: Its output.
+        output: The words of its output; None without one.
+        queue: Its error queue.
+        silent: Questions that it does not answer.
+        replies: Replies that replace the right ones.
+    """
+
+    common: CommonWords
+    questions: dict[str, str] = field(default_factory=dict)
+    settings: dict[str, str] = field(default_factory=dict)
+    values: dict[str, str] = field(default_factory=dict)
+    is_on: bool = True
+    output: OutputWords | None = None
+    queue: list[str] = field(default_factory=list)
+    silent: set[str] = field(default_factory=set)
+    replies: dict[str, str] = field(default_factory=dict)
+
+    def link(self) -> ScriptedLink:
+        return ScriptedLink(self.answer, device="it", address="SCRIPTED::INSTR")
+
+    def drives(self) -> bool:
+        return self.is_on
+
+    def answer(self, line: str) -> str | None:
+        if line in self.silent or "everything" in self.silent:
+            return None
+        if line in self.replies:
+            return self.replies[line]
+        if line == self.common.identify:
+            return IDENTITY
+        if line == self.common.next_error:
+            return self.queue.pop(0) if self.queue else '+0,"No error"'
+        if line == self.common.completed:
+            return "1"
+        return self._switch(line) or self._say(line)
+
+    def _switch(self, line: str) -> str | None:
+        if self.output is None:
+            return None
+        if line in (self.output.on, self.output.off):
+            self.is_on = line == self.output.on
+        return str(int(self.is_on)) if line == self.output.ask else None
+
+    def _say(self, line: str) -> str | None:
+        if line in self.questions:
+            return self.questions[line]
+        if line in self.values:
+            return self.values[line]
+        known = ["", self.common.reset, self.common.clear]
+        known += [self.output.on, self.output.off] if self.output else []
+        if line in known:
+            return None
+        for word, question in self.settings.items():
+            found = re.fullmatch(_GAP.sub(r"(\\S+)", re.escape(word)), line)
+            if found:
+                self.values[question] = found[1] if found.groups() else word
+                return None
+        self.queue.append('-113,"Undefined header"')
+        return None
+
+
+def multimeter(words: MultimeterWords, reading: str = "+3.00000E+00") -> Device:
+    device = Device(common=words.common, questions={words.read: reading})
+    for function in words.functions:
+        device.settings[function.select] = f"{function.select}?"
+        device.settings[function.set_range] = function.ask_range
+        device.settings[function.set_cycles] = function.ask_cycles
+    device.settings[words.autozero_on] = "autozero"
+    device.settings[words.set_bandwidth] = "bandwidth"
+    return device
+
+
+def dc_source(words: DcSourceWords) -> Device:
+    device = Device(
+        common=words.common,
+        output=words.output,
+        questions={words.ask_condition: "0"},
+        values={words.ask_mode: words.is_voltage_mode},
+    )
+    for word in (words.set_voltage, words.set_current, words.set_voltage_limit, words.set_current_limit):
+        device.settings[word] = word
+    return _with_modes(device, words)
+
+
+def _with_modes(device: Device, words: DcSourceWords) -> Device:
+    plain = device.answer
+
+    def answer(line: str) -> str | None:
+        modes = {words.voltage_mode: words.is_voltage_mode, words.current_mode: words.is_current_mode}
+        if line in modes:
+            assert not device.is_on, "the mode changes only while the output is off"
+            device.values[words.ask_mode] = modes[line]
+            return None
+        return plain(line)
+
+    device.answer = answer  # type: ignore[method-assign]  # a device whose mode words are two fixed commands
+    return device
+
+
+def generator(words: GeneratorWords) -> Device:
+    device = Device(common=words.common, output=words.output, questions={words.ask_load: "9.9E37"})
+    device.settings[words.high_impedance] = "high impedance"
+    device.settings[words.rms_unit] = "unit"
+    device.settings[words.set_frequency] = "frequency"
+    device.settings[words.set_amplitude] = words.ask_amplitude
+    device.settings[words.set_offset] = "offset"
+    for _, word in words.shapes:
+        device.settings[word] = "shape"
+    return device
+
+
+def fails(line: str) -> str | None:
+    """A device that is not there."""
+    raise NoAnswer(f"it at SCRIPTED::INSTR: query {line!r}: no answer in time")

@@ -1,0 +1,268 @@
+"""What every registered dialect and format must do, so that a new file is tested without a new test."""
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from drivers.failures import BadReply, NoAnswer, OutputMayBeOn
+from drivers.frames import PortFormat
+from drivers.ports import LinePort
+from drivers.reference import ScpiReference
+from drivers.registry import available, look_up
+from drivers.scripted import ScriptedLink
+from drivers.sources import DcSource, Generator
+from drivers.words import DcSourceWords, GeneratorWords, MultimeterWords
+from sequencer.errors import BenchError
+from sequencer.values.bench import Port
+from tests.drivers.pretend import IDENTITY, Device, dc_source, generator, multimeter
+
+MULTIMETERS = [look_up("multimeter", name, MultimeterWords) for name in available("multimeter")]
+DC_SOURCES = [look_up("dc source", name, DcSourceWords) for name in available("dc source")]
+GENERATORS = [look_up("generator", name, GeneratorWords) for name in available("generator")]
+FORMATS = [look_up("port", name, PortFormat) for name in available("port")]
+
+Driver = DcSource | Generator
+SourceWords = DcSourceWords | GeneratorWords
+Make = Callable[[Any], tuple[Device, ScriptedLink, Driver]]
+
+
+def _no_pause(seconds: float) -> None:
+    assert seconds > 0
+
+
+def _dc(words: DcSourceWords) -> tuple[Device, ScriptedLink, Driver]:
+    device = dc_source(words)
+    link = device.link()
+    return device, link, DcSource(link, words, max_voltage=20.0, max_current=1.0, pause=_no_pause)
+
+
+def _ac(words: GeneratorWords) -> tuple[Device, ScriptedLink, Driver]:
+    device = generator(words)
+    link = device.link()
+    return device, link, Generator(link, words, max_voltage=10.0, pause=_no_pause)
+
+
+SOURCES: list[tuple[Make, SourceWords]] = [
+    *((_dc, words) for words in DC_SOURCES),
+    *((_ac, words) for words in GENERATORS),
+]
+
+
+def _apply(source: Driver) -> None:
+    if isinstance(source, Generator):
+        source.apply(55.0, 1.5)
+    else:
+        source.apply_voltage(3.0, 0.01)
+
+
+# References
+
+
+@pytest.mark.parametrize("words", MULTIMETERS)
+def test_a_reference_identifies_sets_and_reads(words: MultimeterWords) -> None:
+    device = multimeter(words, reading="+3.00012E+00")
+    with ScpiReference(device.link(), words) as reference:
+        assert reference.identify("pretended") == IDENTITY
+        for function in words.functions:
+            reference.prepare(function.measure, 10.0, 55.0 if function.measure.startswith("ac") else None)
+            taken = reference.read()
+            assert (taken.text, taken.value, taken.range_si) == ("+3.00012E+00", 3.00012, 10.0)
+            assert taken.aperture_s == pytest.approx(0.02)
+    assert device.queue == []
+
+
+@pytest.mark.parametrize("words", MULTIMETERS)
+def test_a_reference_that_is_silent_or_talks_nonsense_is_an_error_with_the_reply(words: MultimeterWords) -> None:
+    device = multimeter(words)
+    link = device.link()
+    reference = ScpiReference(link, words)
+    reference.identify()
+    measure = words.functions[0].measure
+    reference.prepare(measure, 10.0)
+    device.silent.add(words.read)
+    with pytest.raises(NoAnswer):
+        reference.read()
+    device.silent.clear()
+    with pytest.raises(BenchError, match="function and range are not known"):
+        reference.read()
+    reference.prepare(measure, 10.0)
+    device.replies[words.read] = "3.0;4.0"
+    sessions = link.sessions
+    with pytest.raises(BadReply) as caught:
+        reference.read()
+    assert caught.value.raw == b"3.0;4.0"
+    device.replies.clear()
+    reference.prepare(measure, 10.0)
+    assert link.sessions == sessions + 1, "what makes no sense is followed by a new session"
+
+
+@pytest.mark.parametrize("words", MULTIMETERS)
+def test_a_reference_closes_twice(words: MultimeterWords) -> None:
+    reference = ScpiReference(multimeter(words).link(), words)
+    reference.close()
+    reference.close()
+    with pytest.raises(RuntimeError, match="closed"):
+        reference.identify()
+
+
+@pytest.mark.parametrize("words", MULTIMETERS)
+def test_another_device_is_refused(words: MultimeterWords) -> None:
+    link = multimeter(words).link()
+    with pytest.raises(BadReply, match="expected 'LARKFIELD', got 'METERJURY,PRETENDED DEVICE,1,0'"):
+        ScpiReference(link, words).identify("LARKFIELD")
+    assert link.written == [words.common.identify], "nothing is said to a device that is not the one expected"
+
+
+# Sources
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_source_starts_off_sets_and_switches(make: Make, words: SourceWords) -> None:
+    device, _, source = make(words)
+    assert device.drives(), "somebody left it on"
+    with source:
+        assert source.start("pretended") == IDENTITY
+        assert not device.drives()
+        _apply(source)
+        assert not device.drives(), "setting does not switch on"
+        source.output_on()
+        assert device.drives()
+        assert source.is_on()
+        source.output_off()
+        assert not source.is_on()
+        source.output_on()
+    assert not device.drives()
+    assert device.queue == []
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_source_is_off_after_an_exception_over_a_fresh_session(make: Make, words: SourceWords) -> None:
+    device, link, source = make(words)
+
+    def use() -> None:
+        with source:
+            source.start()
+            source.output_on()
+            before.append(link.sessions)
+            raise ZeroDivisionError
+
+    before: list[int] = []
+    with pytest.raises(ZeroDivisionError):
+        use()
+    assert link.sessions == before[0] + 1
+    assert not device.drives()
+    last = link.written[link.written.index(words.output.on) + 1 :]
+    assert last[-4:-1] == ["", words.output.off, words.output.ask], "an empty line ends a half-sent command"
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_source_that_is_gone_may_be_on(make: Make, words: SourceWords) -> None:
+    device, link, source = make(words)
+    source.start()
+    source.output_on()
+    device.silent.add("everything")
+    with pytest.raises(OutputMayBeOn) as caught:
+        source.close()
+    assert caught.value.message.startswith("OUTPUT MAY BE ON: it at SCRIPTED::INSTR")
+    assert caught.value.exit_code == 4
+    sent = len(link.written)
+    source.close()
+    assert len(link.written) == sent, "a second close does nothing"
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_source_that_comes_back_is_switched_off(make: Make, words: SourceWords) -> None:
+    device, _, source = make(words)
+    source.start()
+    source.output_on()
+    device.silent.add("everything")
+    waited: list[float] = []
+
+    def come_back(seconds: float) -> None:
+        waited.append(seconds)
+        if len(waited) == 2:
+            device.silent.clear()
+
+    source._output._pause = come_back
+    source.close()
+    assert waited == [1.0, 1.0]
+    assert not device.drives()
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_source_that_stays_on_is_never_called_off(make: Make, words: SourceWords) -> None:
+    device, _, source = make(words)
+    source.start()
+    device.replies[words.output.ask] = "1"
+    with pytest.raises(OutputMayBeOn, match="it says that its output is on"):
+        source.output_off()
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_source_that_stays_off_is_never_called_on(make: Make, words: SourceWords) -> None:
+    device, _, source = make(words)
+    source.start()
+    device.replies[words.output.ask] = "0"
+    with pytest.raises(BenchError, match="its output stays off"):
+        source.output_on()
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_state_that_is_neither_on_nor_off_is_an_error(make: Make, words: SourceWords) -> None:
+    device, _, source = make(words)
+    source.start()
+    device.replies[words.output.ask] = "perhaps"
+    with pytest.raises(BadReply, match="got 'perhaps', accepted: 0 or 1"):
+        source.is_on()
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_refused_setting_names_itself_and_the_devices_words(make: Make, words: SourceWords) -> None:
+    device, _, source = make(words)
+    source.start()
+    device.queue += ['-222,"Data out of range"', '-350,"Queue overflow"']
+    with pytest.raises(BenchError, match=r"complains after '.+': -222 Data out of range; -350 Queue overflow"):
+        _apply(source)
+    assert device.queue == []
+
+
+# Ports
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_a_format_reads_its_own_example(form: PortFormat) -> None:
+    link = ScriptedLink(lambda line: None)
+    with LinePort(link, form.make_reader(Port(label="A", address="SCRIPTED::INSTR")), "it") as port:
+        link.arriving += form.example
+        port.drain()
+        assert port.poll() == ()
+        link.arriving += form.example * 2
+        first, second = port.poll()
+        assert first == second
+        assert math.isfinite(float(first.value))
+        assert first.text.encode() in form.example
+    port.close()
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_a_format_reads_the_same_however_it_is_delivered(form: PortFormat) -> None:
+    reader = form.make_reader(Port(label="A", address="SCRIPTED::INSTR"))
+    reader.discard(form.example)
+    at_once = reader.feed(form.example * 3)
+    byte_by_byte = tuple(
+        frame for index in range(len(form.example) * 3) for frame in reader.feed((form.example * 3)[index : index + 1])
+    )
+    assert len(at_once) == 3
+    assert byte_by_byte == at_once
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_a_format_counts_nothing_that_lacks_its_beginning(form: PortFormat) -> None:
+    for cut in range(1, len(form.example)):
+        reader = form.make_reader(Port(label="A", address="SCRIPTED::INSTR"))
+        assert reader.feed(form.example[cut:]) == ()
+        reader.discard(form.example + form.example[:cut])
+        (whole,) = reader.feed(form.example[cut:] + form.example)
+        assert form.example.startswith(whole.text.encode())
