@@ -1,0 +1,1 @@
+"""Tests of the frozen values and of the parsers that need no file."""
