@@ -1,0 +1,131 @@
+"""EA-4/02 (M:2022), examples S9 (a hand-held multimeter at 100 V dc) and S3 (a resistor by substitution).
+
+S9's result, k and U were read in a German reproduction; its inputs are from memory and reproduce u = 0.0296 V. The
+full digits of S3 and S9 are printed by the GUM Tree Calculator.
+"""
+
+import math
+
+import numpy as np
+import pytest
+from scipy import special
+
+from sequencer.judging.budget import Budget, Term, budget_of, combine
+from sequencer.judging.coverage import dominated_factor
+from sequencer.judging.decision import decide
+from sequencer.judging.lines import half_width
+from sequencer.judging.statistics import type_a
+from sequencer.judging.terms import HALF_WIDTH
+from sequencer.values.accuracy import Accuracy
+from sequencer.values.plan import Decision
+
+SOURCE = Accuracy(of_reading=1e-4, constant=1e-3, constant_unit="V")
+
+
+def _term(name: str, standard: float, *, rectangular: bool, sensitivity: int) -> Term:
+    return Term(
+        name=name,
+        standard=np.array([standard]),
+        distribution="rectangular" if rectangular else "normal",
+        divisor=HALF_WIDTH if rectangular else 2.0,
+        sensitivity=1 if sensitivity > 0 else -1,
+    )
+
+
+def _s9() -> tuple[Term, ...]:
+    return (
+        _term(
+            "reference accuracy",
+            float(half_width(SOURCE, 100.0, 0.0, 0.0)) / HALF_WIDTH,
+            rectangular=True,
+            sensitivity=-1,
+        ),
+        _term("reference calibration", 0.002 / 2, rectangular=False, sensitivity=-1),
+        _term("unit resolution", 0.05 / HALF_WIDTH, rectangular=True, sensitivity=1),
+    )
+
+
+def test_ea_01_the_budget_of_a_handheld_at_100_volts() -> None:
+    """EA-4/02 S9 (inputs from memory): 0.0064 V, 0.001 V, 0.029 V; E = 0.10 V, u = 0.02957476 V."""
+    budget: Budget = budget_of(_s9())
+    assert [line.contribution for line in budget.lines] == pytest.approx([0.00635085, 0.001, 0.0288675], rel=1e-5)
+    assert [line.sensitivity for line in budget.lines] == [-1, -1, 1]
+    assert budget.standard == pytest.approx(0.029574764, rel=1e-7)
+
+
+def test_ea_02_one_rectangle_dominates_so_the_factor_is_its_own() -> None:
+    """EA-4/02 S9, printed in a German primer: "U = 1,65 × 0,030 V = 0,05 V"; E = (0,10 ± 0,05) V."""
+    total = combine(_s9(), 1)
+    assert total.convolved[0]
+    assert float(dominated_factor(0.0, 0.95)) == pytest.approx(1.65, abs=0.005)
+    assert round(float(total.expanded[0]), 2) == 0.05
+    with_two = 2 * float(total.standard[0])
+    assert round(with_two, 2) == 0.06
+
+
+def test_ea_03_the_exact_width_by_convolution() -> None:
+    """Derived by convolving the three distributions: U95 = 0.0505597 V, U95.45 = 0.0510451 V.
+
+    The tool convolves the dominating rectangle with a *normal* rest; the other rectangle, a fifth as wide, is taken
+    as normal. That costs 0.9 % of U here, and nothing in the two digits that are reported.
+    """
+    total = combine(_s9(), 1)
+    assert float(total.expanded[0]) == pytest.approx(0.0510451, rel=1e-2)
+    ratio = float(total.rest[0] / total.rectangle[0])
+    at_95 = float(dominated_factor(ratio, 0.95)) * float(total.standard[0])
+    assert at_95 == pytest.approx(0.0505597, rel=1e-2)
+
+
+def test_ea_03_against_an_independent_simulation_of_the_three_distributions() -> None:
+    generator = np.random.default_rng(20261125)
+    size = 1_000_000
+    errors = (
+        generator.uniform(-0.05, 0.05, size) + generator.uniform(-0.011, 0.011, size) + generator.normal(0, 0.001, size)
+    )
+    simulated = float(np.quantile(np.abs(errors), 0.9545))
+    assert simulated == pytest.approx(0.0510451, rel=2e-3)
+    assert float(combine(_s9(), 1).expanded[0]) == pytest.approx(simulated, rel=1e-2)
+
+
+def test_a_handheld_that_reads_100_1_at_100_is_inside_two_percent_and_outside_a_tenth() -> None:
+    """The decision on EA-4/02 S9's error of 0.10 V with U = 0.05 V, against invented limits."""
+    total = combine(_s9(), 1)
+    error, inside = np.array([0.1]), np.array([math.nan])
+    for limit, code in ((0.2, 0), (0.12, 1), (0.08, 2), (0.04, 4)):
+        found = decide(
+            Decision(rule="guarded"), error=error, limit=np.array([limit]), expanded=total.expanded, conformity=inside
+        )
+        assert int(found[0]) == code
+
+
+def test_ea_04_a_resistor_by_substitution() -> None:
+    """EA-4/02 S3: R_X = 10 000.178 Ω, u = 8.33 mΩ, U = 17 mΩ (inputs partly from memory, confirmed by EA-05)."""
+    readings = (1.0000104, 1.0000107, 1.0000106, 1.0000103, 1.0000105)
+    scatter = type_a(readings)
+    assert scatter.mean == pytest.approx(1.0000105, rel=1e-12)
+    assert scatter.deviation == pytest.approx(0.158e-6, rel=2e-3)
+    assert scatter.of_mean == pytest.approx(0.0707e-6, rel=2e-3)
+    standard_resistor = 10_000.053 + 0.020
+    parts = (
+        2.5e-3 * scatter.mean,
+        0.010 / math.sqrt(3) * scatter.mean,
+        2.75e-3 / math.sqrt(3) * scatter.mean,
+        5.5e-3 / math.sqrt(3),
+        standard_resistor * scatter.mean * 1.0e-6 / math.sqrt(6),
+        standard_resistor * scatter.of_mean,
+    )
+    printed = (2.5e-3, 5.8e-3, 1.6e-3, 3.2e-3, 4.1e-3, 0.7e-3)
+    assert parts == pytest.approx(printed, abs=0.05e-3)
+    total = combine([_term("reference accuracy", part, rectangular=False, sensitivity=1) for part in parts], 1)
+    assert total.standard[0] == pytest.approx(8.33e-3, abs=0.005e-3)
+    assert standard_resistor * scatter.mean == pytest.approx(10_000.1780007665, rel=1e-14)
+    # EA-05: the GUM Tree Calculator prints 0.008328004052587996.
+    assert total.standard[0] == pytest.approx(0.008328004052587996, rel=1e-9)
+    assert 2 * float(total.standard[0]) == pytest.approx(17e-3, abs=0.5e-3)
+
+
+def test_the_factor_of_a_bare_rectangle_is_its_quantile() -> None:
+    """MC-04: 0.95·√3 = 1.645448 and 0.9545·√3 = 1.6532; derived, EA-4/02 S9 uses 1.65."""
+    assert float(dominated_factor(0.0, 0.95)) == pytest.approx(1.645448, abs=1e-6)
+    assert float(dominated_factor(0.0)) == pytest.approx(1.6532, abs=5e-5)
+    assert float(special.ndtri(0.975)) > 1.645448
