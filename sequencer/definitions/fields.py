@@ -108,6 +108,18 @@ def positive(*units: str) -> PlainValidator:
     return text_as(lambda text, _: _above_zero(text, units).value)
 
 
+def not_negative(unit: str) -> PlainValidator:
+    """A field with a quantity of this kind that has no sign, its value alone."""
+
+    def parse(text: str, _: Around) -> float:
+        value = parse_quantity(text, unit).value
+        if value < 0:
+            raise PhraseError(text, f"{KINDS[unit].word} that is not negative")
+        return value
+
+    return text_as(parse)
+
+
 def _above_zero(text: str, units: tuple[str, ...]) -> Quantity:
     found = parse_quantity(text, *units)
     if not found.value > 0:
@@ -136,8 +148,8 @@ Words = Annotated[StrictStr, AfterValidator(_single_line)]
 Text = StrictStr
 Volts = Annotated[float, positive("V")]
 Amperes = Annotated[float, positive("A")]
-Ohms = Annotated[float, quantity("Ω")]
-Farads = Annotated[float, quantity("F")]
+Ohms = Annotated[float, not_negative("Ω")]
+Farads = Annotated[float, not_negative("F")]
 Hertz = Annotated[float, positive("Hz")]
 Celsius = Annotated[float, quantity("°C")]
 Seconds = Annotated[float, positive("s")]

@@ -183,8 +183,15 @@ def parse_burden(text: str) -> float:
     """Ohms of `100 Ω` or `1.8 mV/mA`.
 
     Raises:
-        PhraseError: The text is no burden.
+        PhraseError: The text is no burden, or negative.
     """
+    ohms = _burden(text)
+    if ohms < 0:
+        raise QuantityError(text, BURDEN, hint="it has no sign")
+    return ohms
+
+
+def _burden(text: str) -> float:
     if "/" not in text:
         return parse_part(text, 0, len(text), BURDEN, "Ω")
     match = _SLASH.fullmatch(text)
