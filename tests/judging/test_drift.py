@@ -1,0 +1,48 @@
+"""Drift between runs: the reference counts twice, or not at all."""
+
+import numpy as np
+import pytest
+
+from sequencer.judging.drift import Errors, drift
+
+
+def errors(error: float, *, own: float = 3e-3, shared: float = 4e-3, certificate: str = "") -> Errors:
+    return Errors(error=np.array([error]), own=np.array([own]), shared=np.array([shared]), certificate=certificate)
+
+
+def test_reference_counts_twice_between_certificates() -> None:
+    # u² = 2·3² + 2·4² = 50 (mV²): 7.07 mV, U = 14.14 mV.
+    found = drift(errors(0.0, certificate="K-1"), errors(0.015, certificate="K-2"))
+    assert found.change == pytest.approx([0.015])
+    assert found.standard == pytest.approx([np.sqrt(50) * 1e-3])
+    assert not found.cancels
+    assert found.is_seen.tolist() == [True]
+
+
+def test_reference_cancels_on_the_same_certificate() -> None:
+    # u² = 2·3² = 18 (mV²): 4.24 mV.
+    found = drift(errors(0.0, certificate="K-1"), errors(0.008, certificate="K-1"))
+    assert found.standard == pytest.approx([np.sqrt(18) * 1e-3])
+    assert found.cancels
+    assert found.is_seen.tolist() == [False]
+
+
+def test_no_certificate_is_not_the_same_certificate() -> None:
+    assert not drift(errors(0.0), errors(0.0)).cancels
+
+
+def test_what_a_longer_calibration_age_adds_does_not_cancel() -> None:
+    earlier, later = errors(0.0, own=0.0, certificate="K-1"), errors(0.0, own=0.0, shared=6e-3, certificate="K-1")
+    assert drift(earlier, later).standard == pytest.approx([2e-3])
+
+
+def test_equality_is_no_drift() -> None:
+    # 10.053 - 10.000 is not 0.053 in binary.
+    found = drift(errors(10.000, own=0.0265, shared=0.0), errors(10.053, own=0.0, shared=0.0))
+    assert found.is_seen.tolist() == [False]
+
+
+def test_missing_point_is_missing() -> None:
+    found = drift(errors(float("nan")), errors(1.0))
+    assert np.isnan(found.change[0])
+    assert found.is_seen.tolist() == [False]
