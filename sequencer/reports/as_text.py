@@ -9,13 +9,16 @@ from collections.abc import Iterator
 
 from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
-from sequencer.reports.header import Believed, header
+from sequencer.reports.header import Believed, Header, header
 from sequencer.reports.point_table import point_tables
 from sequencer.reports.standing import Standing, flags_everywhere, nobody_takes, standings
 from sequencer.values.record import Record
 
 WIDTH = 100
 """Columns of the page."""
+
+_TOGETHER = "\u00a0"
+"""A blank at which no line is broken, while a page is wrapped."""
 
 MOST_LISTED = 12
 """Points named in one line before the rest is counted."""
@@ -38,7 +41,8 @@ def render_text(record: Record, scores: Scores) -> str:
         *_units(stands, common),
         *point_tables(record, scores, stands, common),
     )
-    return "\n".join(part.rstrip() for line in lines for part in _wrapped(line)).rstrip()
+    page = "\n".join(part.rstrip() for line in lines for part in _wrapped(line)).rstrip()
+    return page.replace(_TOGETHER, " ")
 
 
 def _wrapped(line: str) -> list[str]:
@@ -51,13 +55,11 @@ def _wrapped(line: str) -> list[str]:
 
 def _head(record: Record, scores: Scores, common: tuple[str, ...]) -> Iterator[str]:
     head = header(record)
-    seed = f", seed {head.seed}" if head.seed is not None else ""
-    bench = f"simulated bench{seed}" if head.simulated else ""
     yield record.plan.title
     yield "=" * min(WIDTH, len(record.plan.title))
     yield f"Run        {record.run}, {record.outcome}"
     yield f"Measured   {record.started:%Y-%m-%d %H:%M:%S} to {record.ended:%Y-%m-%d %H:%M:%S} UTC"
-    yield f"Bench      {' on the '.join(filter(None, (record.bench.title, bench)))}"
+    yield f"Bench      {_bench(record, head)}"
     yield f"Ambient    {_ambient(record)}"
     for one in head.references:
         yield f"Reference  {_believed(one, record)}"
@@ -72,6 +74,13 @@ def _head(record: Record, scores: Scores, common: tuple[str, ...]) -> Iterator[s
     for group in nobody_takes(record):
         yield f"Not taken  {_listed(group.points)} ({group.cause})"
     yield ""
+
+
+def _bench(record: Record, head: Header) -> str:
+    """The bench's title, and plainly whether anything was real."""
+    seed = f" with seed {head.seed}" if head.seed is not None else ""
+    kind = f"simulated{seed}: no instrument was read" if head.simulated else ""
+    return "; ".join(filter(None, (record.bench.title, kind))) or "without a title"
 
 
 def _ambient(record: Record) -> str:
@@ -123,6 +132,6 @@ def _unit(standing: Standing, common: tuple[str, ...]) -> Iterator[str]:
 
 def _listed(points: tuple[str, ...]) -> str:
     """Points in one line, each once; many are counted."""
-    distinct = tuple(dict.fromkeys(points))
+    distinct = tuple(dict.fromkeys(point.replace(" ", _TOGETHER) for point in points))
     shown = ", ".join(distinct[:MOST_LISTED])
     return shown + (f" and {len(distinct) - MOST_LISTED} more" if len(distinct) > MOST_LISTED else "")

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from sequencer.judging.scores import Scores
 from sequencer.reports.standing import Standing, point_text
-from sequencer.units import PREFIXES, format_quantity, prefix_for
+from sequencer.units import PREFIXES, format_quantity, prefix_for, split_unit
 from sequencer.values.measure import MEASURES, UNITS, Measure
 from sequencer.values.record import Record
 from sequencer.values.step import Step
@@ -44,7 +44,7 @@ def point_tables(
         for head in chosen:
             if record.columns.step[head] != last:
                 last = int(record.columns.step[head])
-                yield _point_line(record, head)
+                yield _point_line(record, scores, head)
             unit = int(record.columns.unit[head])
             marks = _marks(scores, head, usual[unit], notes)
             yield _unit_line(record, scores, head, labels[unit], marks)
@@ -61,14 +61,13 @@ def _step(record: Record, head: int) -> Step:
     return record.sequence.steps[int(record.columns.step[head])]
 
 
-def _point_line(record: Record, head: int) -> str:
-    """The point and what the reference read there, at the first of its units."""
+def _point_line(record: Record, scores: Scores, head: int) -> str:
+    """The point and what the reference read there, at the first of its units, to a tenth of U's first digit."""
     step = _step(record, head)
     name = next(setup.reference for setup in record.sequence.setups if setup.key == step.setup)
-    digit = float(record.columns.reference_resolution[head])
-    shown = format_quantity(
-        float(record.columns.reference[head]), UNITS[step.measure], resolution=digit if digit > 0 else None
-    )
+    expanded = float(scores.expanded[head])
+    digit = 10.0 ** (math.floor(math.log10(expanded)) - 1) if expanded > 0 else None
+    shown = format_quantity(float(record.columns.reference[head]), UNITS[step.measure], resolution=digit)
     return f" {point_text(step.measure, step.nominal, step.frequency)}   ({name}: {shown})"
 
 
@@ -89,7 +88,7 @@ def _unit_line(record: Record, scores: Scores, head: int, label: str, marks: str
     scale = 10.0 ** PREFIXES[prefix]
     return _LINE.format(
         label,
-        _shown(record, head, unit),
+        _shown(record, scores, head, unit),
         _number(error / scale, sign="+"),
         _number(limit / scale),
         _number(expanded / scale),
@@ -101,10 +100,18 @@ def _unit_line(record: Record, scores: Scores, head: int, label: str, marks: str
     )
 
 
-def _shown(record: Record, head: int, unit: str) -> str:
-    """What the display showed, with the digits that it showed."""
-    digit = float(record.columns.resolution[head])
-    return format_quantity(float(record.columns.value[head]), unit, resolution=digit if digit > 0 else None)
+def _shown(record: Record, scores: Scores, head: int, unit: str) -> str:
+    """What the display showed, with the digits and in the unit of its range."""
+    digit, row = float(record.columns.resolution[head]), int(scores.row[head])
+    prefix = None
+    if row >= 0:
+        number = int(record.columns.unit[head])
+        model = next(record.models[one.model_file] for one in record.plan.units if one.number == number)
+        printed = model.functions[int(scores.function[head])].rows[row].printed
+        power = split_unit(printed.lstrip("+-.0123456789 "))
+        prefix = None if power is None else next(name for name, tens in PREFIXES.items() if tens == power[0])
+    value = float(record.columns.value[head])
+    return format_quantity(value, unit, resolution=digit if digit > 0 else None, prefix=prefix)
 
 
 def _number(value: float, *, sign: str = "") -> str:
