@@ -81,7 +81,8 @@ def test_mistakes_of_all_three_files_at_once(folder: Folder, golden: Callable[[s
 def test_one_whole_message(folder: Folder) -> None:
     folder.write(plan=PLAN.replace('"-3 V"', '"2.5 VV"'))
     assert folder.message() == (
-        'plan.toml:10:23: sweep[0].points[1]: got "2.5 VV", accepted: a number and a unit of voltage such as "6.000 V"\n'
+        'plan.toml:10:23: sweep[0].points[1]: got "2.5 VV", '
+        'accepted: a number and a unit of voltage such as "6.000 V"\n'
         '    points = ["1 V", "2.5 VV"]\n'
         "                          ^^\n"
         '  hint: did you mean "2.5 V"?\n'

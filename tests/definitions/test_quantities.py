@@ -1,5 +1,6 @@
 """Quantities and short phrases: exact values, and for every text either a value or the room's own error."""
 
+import re
 from collections.abc import Callable
 from decimal import Decimal
 
@@ -93,25 +94,24 @@ PARSERS: dict[str, Callable[[str], object]] = {
     "burden": phrases.parse_burden,
     "noise": phrases.parse_noise,
 }
-_PIECES = st.lists(
-    st.sampled_from(
-        "0 1 5 . , - + ± / ( ) % x × to per below crest factor accuracy °C V mV kHz Hz Ω mA s min EUR ppm digits ² ٣ \n".split(
-            " "
-        )
-    ),
-    max_size=8,
-).map(" ".join)
+_WORDS = (
+    "0|1|5|.|,|-|+|±|/|(|)|%|x|×|to|per|below|crest factor|accuracy|°C|V|mV|kHz|Hz|Ω|mA|s|min|EUR|ppm|digits|²|٣|\n"
+)
+_PIECES = st.lists(st.sampled_from(re.split(r"\|", _WORDS)), max_size=8).map(" ".join)
 
 
 @pytest.mark.parametrize("name", sorted(PARSERS))
 @given(text=st.one_of(st.text(max_size=20), _PIECES))
 def test_no_text_raises_anything_but_its_own_error(name: str, text: str) -> None:
+    caught: PhraseError | None = None
     try:
         PARSERS[name](text)
     except PhraseError as error:
-        assert error.got == text
-        assert error.width >= 1
-        assert 0 <= error.start <= len(text)
+        caught = error
+    if caught is not None:
+        assert caught.got == text
+        assert caught.width >= 1
+        assert 0 <= caught.start <= len(text)
 
 
 def test_phrases() -> None:
