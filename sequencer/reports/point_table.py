@@ -13,7 +13,7 @@ from sequencer.values.measure import MEASURES, UNITS, Measure
 from sequencer.values.record import Record
 from sequencer.values.step import Step
 
-_LINE = "   {:<6}{:>11}  {:>10}{:>10}{:>10} {:<3}{:>7}{:>8}{:>9}  {}"
+_LINE = "   {:<5}{:>10}  {:>9}{:>9}{:>9} {:<3}{:>7}{:>7}{:>8}  {}"
 
 
 def point_tables(
