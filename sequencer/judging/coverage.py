@@ -20,6 +20,9 @@ NODES = 4096
 NEARLY_NORMAL = 200.0
 """Degrees of freedom from which a probability is taken from the normal distribution (difference below 1e-3)."""
 
+REACH = 8.5
+"""Standard deviations beyond which a normal distribution holds less than the last digit of a probability."""
+
 _SQRT3 = np.sqrt(3.0)
 _PEAK = 1 / np.sqrt(2 * np.pi)
 
@@ -99,9 +102,19 @@ def dominated_probability(at: Floats, *, half: Floats | float, rest: Floats | fl
     Returns:
         Probabilities of a smaller value, shape (n,).
     """
-    spread = np.maximum(rest, 1e-9 * np.asarray(half))
+    place, width, sigma = np.broadcast_arrays(np.asarray(at, dtype=np.float64), half, rest)
+    spread = np.maximum(sigma, 1e-9 * width)
+    result = (place > 0).astype(np.float64)
+    near = np.flatnonzero(np.abs(place) < width + REACH * spread)
+    if near.size == 0:
+        return result
+    result.flat[near] = _convolved(place.flat[near], width.flat[near], spread.flat[near])
+    return result
+
+
+def _convolved(at: Floats, half: Floats, spread: Floats) -> Floats:
     share = _integral((at + half) / spread) - _integral((at - half) / spread)
-    return np.asarray(np.clip(share * spread / (2 * np.asarray(half)), 0.0, 1.0), dtype=np.float64)
+    return np.asarray(np.clip(share * spread / (2 * half), 0.0, 1.0), dtype=np.float64)
 
 
 def _integral(z: Floats) -> Floats:

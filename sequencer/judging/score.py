@@ -152,9 +152,12 @@ def probability_inside(error: Floats, limit: Floats, total: Combined) -> Floats:
     """
     measured = np.where(np.isinf(error), 0.0, error)
     above, below = limit - measured, -limit - measured
+    result = np.empty(error.shape)
+    at = np.flatnonzero(~total.convolved)
     with np.errstate(divide="ignore", invalid="ignore"):
-        result = spread_probability(above / total.standard, total.freedom)
-        result -= spread_probability(below / total.standard, total.freedom)
+        standard, freedom = total.standard[at], total.freedom[at]
+        result[at] = spread_probability(above[at] / standard, freedom)
+        result[at] -= spread_probability(below[at] / standard, freedom)
     at = np.flatnonzero(total.convolved)
     half, rest = total.rectangle[at] * HALF_WIDTH, total.rest[at]
     result[at] = dominated_probability(above[at], half=half, rest=rest)
