@@ -270,7 +270,7 @@ class ErrorEntry(MeasuredEntry):
 class FaultEntry(Entry):
     """One mishap of a simulated thing."""
 
-    what: Words
+    what: Literal["no answer", "drop connection", "garbage", "error in queue"]
     after: Annotated[StrictInt, Field(ge=0)] = 0
     times: Annotated[StrictInt, Field(ge=1)] = 1
 

@@ -11,7 +11,7 @@ from sequencer.errors import InputError
 from sequencer.judging.limits import promise
 from sequencer.steps.expand import expand
 from sequencer.values.accuracy import Accuracy, IntervalAccuracy, Level
-from sequencer.values.bench import Cover, Port, TrueError
+from sequencer.values.bench import Cover, PlannedFault, Port, TrueError
 from sequencer.values.model import Adder, Conditions, Jack, Offer, Row, Safety
 from sequencer.values.plan import DecadePoints, Decision, ListedPoints, RangeChangePoints, RangePoints
 from tests.definitions.folder import BENCH, MODEL, PLAN, Folder
@@ -288,3 +288,13 @@ def test_the_shipped_plan_is_as_large_as_announced() -> None:
     assert len(sequence.steps) == 42
     assert sum(len(step.units) for step in sequence.steps) == 208
     assert {entry.unit for entry in sequence.not_covered} == {4}
+
+
+def test_mishaps_of_a_simulated_thing(folder: Folder) -> None:
+    thing = '[[simulated.thing]]\nlabel = "truth"\nfaults = [{ what = "no answer", after = 3 }]\n'
+    folder.write(bench=BENCH + thing)
+    simulated = folder.load().bench.simulated
+    assert simulated is not None
+    assert simulated.thing("truth").faults == (PlannedFault(what="no answer", after=3, times=1),)
+    folder.write(bench=BENCH + thing.replace("no answer", "no anser"))
+    assert '  hint: did you mean "no answer"?' in folder.message()
