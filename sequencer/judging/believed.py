@@ -17,7 +17,7 @@ from sequencer.judging.conditions import age_s, covers_waveform, widening
 from sequencer.judging.layout import Layout, Truth, function_for, truth_named
 from sequencer.judging.limits import limits
 from sequencer.judging.lines import PROMISED, Lines, lines_of
-from sequencer.judging.repeats import Points, pooled
+from sequencer.judging.repeats import Points, Pool, tally
 from sequencer.judging.rows import NO_RANGE, Codes, displayed_ranges, find_rows, set_ranges
 from sequencer.values.bench import Artifact, Bench, Reference
 from sequencer.values.model import Function, MeterModel
@@ -25,6 +25,9 @@ from sequencer.values.record import Columns, Floats, Ints
 
 CERTIFICATE_COVERAGE = 2.0
 """Coverage factor of a bench file's calibration uncertainty."""
+
+MOST_RANGES = 128
+"""More ranges than a function has; numbers the ranges of all truths apart."""
 
 Marks = npt.NDArray[np.bool_]
 
@@ -38,6 +41,7 @@ class Belief:
         coverage: What it is divided by where it is normal; NaN where it is rectangular.
         calibration: Standard uncertainty of the calibration.
         resolution: One unit of the reference's last digit: as read, else of its range; NaN for an artifact.
+        range: One number for each range of each truth, below `MOST_RANGES` times the number of truths.
         scatter: Standard uncertainty of the mean of the reference's readings; NaN where none was observed.
         freedom: Its degrees of freedom.
         uncalibrated: It has never been calibrated.
@@ -51,6 +55,7 @@ class Belief:
     coverage: Floats
     calibration: Floats
     resolution: Floats
+    range: Ints
     scatter: Floats
     freedom: Floats
     uncalibrated: Marks
@@ -61,25 +66,19 @@ class Belief:
 
 
 def believe(
-    points: Points,
-    columns: Columns,
-    layout: Layout,
-    bench: Bench,
-    models: Mapping[str, MeterModel],
-    measured_on: date,
+    points: Points, layout: Layout, bench: Bench, models: Mapping[str, MeterModel], measured_on: date
 ) -> Belief:
     """Look up every point's reference.
 
     Args:
         points: The points.
-        columns: The readings that they were folded from.
         layout: Their truths.
         bench: Holds references and artifacts.
         models: By file name.
         measured_on: Date of the measurement.
 
     Returns:
-        The belief.
+        The belief, without the scatter: that is pooled over the whole run and filled in by `fill_scatter`.
     """
     count = len(points)
     code = np.zeros(count, dtype=np.int64)
@@ -88,6 +87,7 @@ def believe(
         coverage=np.full(count, math.nan),
         calibration=np.zeros(count),
         resolution=points.reference_resolution.copy(),
+        range=np.zeros(count, dtype=np.int64),
         scatter=np.full(count, math.nan),
         freedom=np.full(count, math.inf),
         **{name: np.zeros(count, dtype=np.bool_) for name in _MARKS},
@@ -99,7 +99,7 @@ def believe(
             belief.accuracy[at], belief.coverage[at] = thing.uncertainty, thing.coverage
         elif thing is not None:
             code[at] = _look_up(belief, at, truth, thing, points, layout, bench, models[thing.model_file], measured_on)
-    _pool_scatter(belief, points, columns, layout.truth, code)
+    belief.range[:] = layout.truth * MOST_RANGES + np.maximum(code, 0)
     return belief
 
 
@@ -165,17 +165,28 @@ def _ranges(lines: Lines, full_scale: Floats, resolution: Floats, value: Floats)
     return codes, standing
 
 
-def _pool_scatter(belief: Belief, points: Points, columns: Columns, truth: Ints, code: Ints) -> None:
-    """Fill in the scatter, pooled for each truth and range."""
-    if not len(points):
-        return
-    group = truth * 128 + np.maximum(code, 0)
-    groups = int(group.max()) + 1
-    # Units that are captured together share one bracket, which counts once.
-    sharing = np.bincount(points.step)[columns.step]
-    freedom = (columns.reference_count - np.where(np.isnan(columns.drift), 1.0, 2.0)) / sharing
-    deviation, total = pooled(columns.reference_scatter, freedom, group[points.of_row], groups)
+def tally_scatter(belief: Belief, points: Points, columns: Columns, per_step: Ints, groups: int) -> Pool:
+    """Sums over the reference's scatter for each range of each truth.
+
+    Args:
+        belief: The points' references.
+        points: The points.
+        columns: The readings that they were folded from.
+        per_step: Number of points of each step in the whole run: units that are captured together share one bracket,
+            which counts once.
+        groups: Number of ranges of all truths.
+
+    Returns:
+        Sums that may be added to those of other points.
+    """
+    freedom = (columns.reference_count - np.where(np.isnan(columns.drift), 1.0, 2.0)) / per_step[columns.step]
+    return tally(columns.reference_scatter, freedom, belief.range[points.of_row], groups)
+
+
+def fill_scatter(belief: Belief, points: Points, pool: Pool) -> None:
+    """Set the scatter of every point from the pool of the whole run, in place."""
+    deviation, total = pool.deviation[belief.range], pool.freedom[belief.range]
     with np.errstate(divide="ignore", invalid="ignore"):
-        belief.scatter[:] = deviation[group] / np.sqrt(points.reference_count)
+        belief.scatter[:] = deviation / np.sqrt(points.reference_count)
     belief.scatter[points.reference_count == 0] = math.nan
-    belief.freedom[:] = np.where(total[group] > 0, total[group], math.inf)
+    belief.freedom[:] = np.where(total > 0, total, math.inf)

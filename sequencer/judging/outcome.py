@@ -89,15 +89,16 @@ def except_undecided(
     texts = np.zeros(len(points), dtype=np.bool_)
     texts[unread] = [bool(columns.text[head]) for head in points.heads[unread]]
     unbound = bound.standing != PROMISED
+    kinds = set(columns.flags)
     for statement, why, where in (
         (NOT_DECIDED, NEAR_END, near_end),
         (NOT_DECIDED, UNCALIBRATED, belief.uncalibrated),
         (NOT_DECIDED, NO_LINE, np.isnan(belief.accuracy)),
-        (NOT_DECIDED, BATTERY, _carrying(LOW_BATTERY, columns, points)),
+        (NOT_DECIDED, BATTERY, _carrying(LOW_BATTERY, kinds, columns, points)),
         (NO_LIMIT, bound.standing[unbound], unbound),
         (NO_LIMIT, NOT_CONNECTED, layout.position < 0),
         (NOT_DECIDED, NO_REFERENCE, np.isnan(points.reference)),
-        (NOT_DECIDED, OTHER, _carrying(OTHER_FUNCTION, columns, points)),
+        (NOT_DECIDED, OTHER, _carrying(OTHER_FUNCTION, kinds, columns, points)),
         (NOT_READ, UNREAD, unread),
         (NOT_DECIDED, NO_NUMBER, unread & texts),
     ):
@@ -105,9 +106,9 @@ def except_undecided(
     return reason
 
 
-def _carrying(flag: str, columns: Columns, points: Points) -> Marks:
-    """Points with a reading that carries a flag from when it was taken, shape (m,)."""
-    wanted = {flags for flags in set(columns.flags) if flag in flags}
+def _carrying(flag: str, kinds: set[tuple[str, ...]], columns: Columns, points: Points) -> Marks:
+    """Points with a reading that carries a flag from when it was taken, shape (m,); `kinds` are all sets of flags."""
+    wanted = {flags for flags in kinds if flag in flags}
     marks = np.zeros(len(points), dtype=np.bool_)
     if wanted:
         rows = np.fromiter((flags in wanted for flags in columns.flags), dtype=np.bool_, count=len(columns.flags))
@@ -152,7 +153,8 @@ def point_flags(
         (REFERENCE_ASSUMED, belief.assumed),
         (CALIBRATION_UNSTATED, belief.unstated),
     ):
-        flags[read & where] |= bit
+        if where.any():
+            flags[read & where] |= bit
     return flags
 
 

@@ -160,8 +160,34 @@ def _scatter(errors: Floats, place: Ints, count: Ints) -> tuple[Floats, Floats]:
     return np.where(count > 1, deviation, math.nan), correlation
 
 
-def pooled(deviation: Floats, freedom: Floats, group: Ints, groups: int) -> tuple[Floats, Floats]:
-    """Standard deviation pooled over groups of evaluations.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pool:
+    """Evaluations of scatter pooled over groups; sums of several pools over the same groups add.
+
+    Attributes:
+        square: Sum of squared deviations, shape (n_groups,).
+        freedom: Degrees of freedom behind it, shape (n_groups,).
+    """
+
+    square: Floats
+    freedom: Floats
+
+    @property
+    def deviation(self) -> Floats:
+        """Pooled standard deviation of one reading, NaN without an evaluation, shape (n_groups,).
+
+        Source: GUM (JCGM 100:2008) H.3.6 note and H.5.2.5, pooled estimate of variance.
+        """
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return np.asarray(np.sqrt(self.square / self.freedom))
+
+    def __add__(self, other: "Pool") -> "Pool":
+        """The pool of both."""
+        return Pool(square=self.square + other.square, freedom=self.freedom + other.freedom)
+
+
+def tally(deviation: Floats, freedom: Floats, group: Ints, groups: int) -> Pool:
+    """Pool evaluations over groups.
 
     Args:
         deviation: Of each evaluation; NaN or a freedom of 0 leaves it out, shape (n,).
@@ -170,13 +196,11 @@ def pooled(deviation: Floats, freedom: Floats, group: Ints, groups: int) -> tupl
         groups: Number of groups.
 
     Returns:
-        (pooled standard deviation, NaN without an evaluation; degrees of freedom), shape (groups,) each.
-
-    Source: GUM (JCGM 100:2008) H.3.6 note and H.5.2.5, pooled estimate of variance.
+        The pool.
     """
     weight = np.where(np.isnan(deviation), 0.0, np.maximum(freedom, 0.0))
     known = np.where(np.isnan(deviation), 0.0, deviation)
-    total = np.bincount(group, weights=weight, minlength=groups)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        variance = np.bincount(group, weights=weight * known * known, minlength=groups) / total
-    return np.sqrt(variance), total.astype(np.float64)
+    return Pool(
+        square=np.bincount(group, weights=weight * known * known, minlength=groups).astype(np.float64),
+        freedom=np.bincount(group, weights=weight, minlength=groups).astype(np.float64),
+    )

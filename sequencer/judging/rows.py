@@ -110,16 +110,19 @@ def find_rows(lines: Lines, codes: Codes, standing: Codes, *, level: Floats, fre
     row = np.full(codes.shape, -1, dtype=np.int64)
     limit = np.full(codes.shape, np.nan)
     reached = standing.copy()
+    shared = np.bincount(lines.range)[lines.range] > 1
     for index in range(lines.slope.size):
         at = np.flatnonzero(codes == lines.range[index])
         at = _inside_band(lines, index, at, frequency)
-        reached[at] = np.maximum(reached[at], NO_LEVEL)
-        at = _inside_level(lines, index, at, size)
+        inside = _inside_level(lines, index, at, size)
+        if inside is not at:
+            reached[at] = np.maximum(reached[at], NO_LEVEL)
+        width = lines.slope[index] * size[inside] + lines.fixed[index]
         stands = lines.standing[index]
-        width = lines.slope[index] * size[at] + lines.fixed[index]
-        wins = (stands > reached[at]) | ((stands == reached[at]) & (width < limit[at]))
-        at = at[wins]
-        reached[at], row[at], limit[at] = stands, index, width[wins]
+        if shared[index]:
+            wins = (stands > reached[inside]) | ((stands == reached[inside]) & (width < limit[inside]))
+            inside, width = inside[wins], width[wins]
+        reached[inside], row[inside], limit[inside] = stands, index, width
     return Found(row=row, limit=limit, standing=reached)
 
 

@@ -6,21 +6,21 @@ budget, and then a statement by the decision rule. Whatever is missing leaves no
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import fields
 from datetime import date
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.judging.believed import Belief, believe
-from sequencer.judging.binding import Bound, bind
-from sequencer.judging.budget import Budget, Combined, Term, budget_of, combine
+from sequencer.judging.binding import Bound
+from sequencer.judging.budget import Budget, Combined, budget_of, combine
+from sequencer.judging.case import Case, Given, cases_of
 from sequencer.judging.coverage import dominated_probability, spread_probability
 from sequencer.judging.decision import NOT_DECIDED, Codes, decide
-from sequencer.judging.layout import Layout, lay_out
 from sequencer.judging.lines import PROMISED
 from sequencer.judging.outcome import except_undecided, make_conditional, point_flags, unit_flags
-from sequencer.judging.repeats import Points, fold
+from sequencer.judging.repeats import Points
 from sequencer.judging.rows import SLACK
 from sequencer.judging.scores import LIMIT_PLACE, Scores
 from sequencer.judging.terms import HALF_WIDTH, terms_of
@@ -29,18 +29,6 @@ from sequencer.values.model import MeterModel
 from sequencer.values.plan import Decision, Plan
 from sequencer.values.record import Columns, Floats, Ints
 from sequencer.values.step import Sequence
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Case:
-    """Everything that the points of a run are judged from, shape (m,) each."""
-
-    points: Points
-    layout: Layout
-    bound: Bound
-    belief: Belief
-    terms: tuple[Term, ...]
-    scatter: Floats
 
 
 def score(
@@ -67,20 +55,45 @@ def score(
     Returns:
         The scores, shape (n,) each.
     """
+    given = Given(sequence=sequence, plan=plan, bench=bench, models=models, measured_on=measured_on)
     rule = decision or plan.decision
-    case = _prepare(columns, sequence, plan, bench, models, measured_on)
-    points, bound, belief = case.points, case.bound, case.belief
-    total = combine(case.terms, len(points))
+    parts = [_judge(case, given, rule) for case in cases_of(columns, given)]
+    return parts[0] if len(parts) == 1 else _joined(parts, columns)
+
+
+def budget_at(
+    place: int,
+    columns: Columns,
+    sequence: Sequence,
+    plan: Plan,
+    bench: Bench,
+    models: Mapping[str, MeterModel],
+    *,
+    measured_on: date,
+) -> Budget:
+    """The printable budget of the point that row `place` of the columns belongs to; other arguments as `score`."""
+    given = Given(sequence=sequence, plan=plan, bench=bench, models=models, measured_on=measured_on)
+    (case,) = cases_of(columns, given, block=max(1, columns.step.size))
+    terms, _ = terms_of(case.points, case.bound, case.belief, case.layout)
+    return budget_of(terms, int(case.points.of_row[place]))
+
+
+def _judge(case: Case, given: Given, rule: Decision) -> Scores:
+    """The scores of one block."""
+    points, bound, belief, columns = case.points, case.bound, case.belief, case.columns
+    terms, scatter = terms_of(points, bound, belief, case.layout)
+    total = combine(terms, len(points))
     conformity = probability_inside(points.error, bound.limit, total)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = bound.limit / np.where(np.isnan(belief.accuracy), math.nan, total.expanded)
     code = decide(rule, error=points.error, limit=bound.limit, expanded=total.expanded, conformity=conformity)
     reason = except_undecided(code, points, columns, case.layout, bound, belief, total.expanded)
-    flags = point_flags(points, columns, case.layout, bound, belief, case.scatter, ratio)
-    flags |= unit_flags(points, plan, bench, models, measured_on)
+    flags = point_flags(points, columns, case.layout, bound, belief, scatter, ratio)
+    flags |= unit_flags(points, given.plan, given.bench, given.models, given.measured_on)
     flags[_depends_on_place(rule, points, bound, total, conformity, code)] |= LIMIT_PLACE
     make_conditional(code, flags)
-    rows = points.of_row
+    # Without repeats every point is a row, in the same order.
+    rows = slice(None) if points.of_row is points.heads else points.of_row
     return Scores(
         columns=columns,
         decision=rule,
@@ -106,35 +119,19 @@ def score(
     )
 
 
-def budget_at(
-    place: int,
-    columns: Columns,
-    sequence: Sequence,
-    plan: Plan,
-    bench: Bench,
-    models: Mapping[str, MeterModel],
-    *,
-    measured_on: date,
-) -> Budget:
-    """The printable budget of the point that row `place` of the columns belongs to; other arguments as `score`."""
-    case = _prepare(columns, sequence, plan, bench, models, measured_on)
-    return budget_of(case.terms, int(case.points.of_row[place]))
-
-
-def _prepare(
-    columns: Columns,
-    sequence: Sequence,
-    plan: Plan,
-    bench: Bench,
-    models: Mapping[str, MeterModel],
-    measured_on: date,
-) -> _Case:
-    points = fold(columns)
-    layout = lay_out(points.step, points.unit, sequence, plan, bench)
-    bound = bind(points, layout, plan, bench, models)
-    belief = believe(points, columns, layout, bench, models, measured_on)
-    terms, scatter = terms_of(points, bound, belief, layout)
-    return _Case(points=points, layout=layout, bound=bound, belief=belief, terms=terms, scatter=scatter)
+def _joined(parts: list[Scores], columns: Columns) -> Scores:
+    """The scores of all blocks, none of which has repeats."""
+    values: dict[str, Any] = {
+        field.name: np.concatenate([getattr(part, field.name) for part in parts])
+        for field in fields(Scores)
+        if field.name not in ("columns", "decision", "point")
+    }
+    return Scores(
+        columns=columns,
+        decision=parts[0].decision,
+        point=np.arange(columns.step.size, dtype=np.int64),
+        **values,
+    )
 
 
 def probability_inside(error: Floats, limit: Floats, total: Combined) -> Floats:

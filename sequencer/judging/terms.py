@@ -12,7 +12,7 @@ from sequencer.judging.believed import Belief
 from sequencer.judging.binding import Bound
 from sequencer.judging.budget import Distribution, Term
 from sequencer.judging.layout import Layout
-from sequencer.judging.repeats import Points, pooled
+from sequencer.judging.repeats import Points, tally
 from sequencer.values.record import Floats
 
 HALF_WIDTH = math.sqrt(3)
@@ -69,7 +69,7 @@ def _term(
     """A term; NaN means that it does not apply, and a flag or a reason says so."""
     return Term(
         name=name,
-        standard=np.nan_to_num(standard),
+        standard=np.where(np.isnan(standard), 0.0, standard) if np.isnan(standard).any() else standard,
         distribution=distribution,
         divisor=divisor,
         sensitivity=1 if of_unit else -1,
@@ -99,10 +99,10 @@ def _unit_scatter(points: Points, bound: Bound, layout: Layout) -> tuple[Floats,
     own = points.deviation / np.sqrt(np.where(points.dependent, 1.0, points.count))
     _, found = np.unique(np.stack([points.unit, layout.position, bound.row]), axis=1, return_inverse=True)
     group = found.reshape(points.count.shape).astype(np.int64)
-    spread, total = pooled(points.deviation, (points.count - 1).astype(np.float64), group, int(group.max()) + 1)
+    pool = tally(points.deviation, (points.count - 1).astype(np.float64), group, int(group.max()) + 1)
     single = points.count == 1
-    scatter = np.where(single, spread[group], own)
-    freedom = np.where(single, total[group], points.count - 1.0)
+    scatter = np.where(single, pool.deviation[group], own)
+    freedom = np.where(single, pool.freedom[group], points.count - 1.0)
     return scatter, np.where(np.isnan(scatter), math.inf, freedom)
 
 
