@@ -1,13 +1,14 @@
 """The readings that count, as arrays: the last take, in the sequence's order, with the reference at its time."""
 
 import math
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sequencer.archive import Archive
@@ -94,6 +95,7 @@ def test_the_reference_is_linear_between_the_readings_around_each_unit(archive: 
     assert columns.reference_resolution.tolist() == [1e-5, 1e-5]
 
 
+@settings(deadline=None)
 @given(
     before=st.tuples(st.floats(-10.0, 0.0), st.floats(-5.0, 5.0)),
     after=st.tuples(st.floats(0.5, 10.0), st.floats(-5.0, 5.0)),
@@ -191,6 +193,7 @@ _TAKE = st.tuples(
 )
 
 
+@settings(deadline=None)
 @given(st.lists(_TAKE, max_size=25))
 def test_columns_are_what_a_plain_dictionary_keeps_and_a_rebuild_changes_nothing(
     tmp_path_factory: pytest.TempPathFactory, takes: list[tuple[str, int, int, str]]
@@ -227,8 +230,6 @@ def test_columns_are_what_a_plain_dictionary_keeps_and_a_rebuild_changes_nothing
 
 
 def test_a_rebuild_repairs_a_lost_cache(archive: Archive, tmp_path: Path) -> None:
-    import sqlite3
-
     run = Run(archive)
     reference = (truth(0.0, 3.0), truth(2.0, 3.0))
     before = run.add(

@@ -160,3 +160,18 @@ def test_a_run_is_performed_by_one_archive_at_a_time(path: Path) -> None:
         assert other_run != run
         first.close()
         assert second.begin_segment(run) == 2
+
+
+def test_a_lock_that_cannot_be_taken_names_its_file(path: Path) -> None:
+    with Archive.open(path) as archive:
+        run = archive.create_run("Set", [], sequence(), simulated=False, seed=None)
+        path.with_name(f"runs.sqlite.{run}.lock").mkdir()
+        with refusal("it cannot be opened", f"{run}.lock"):
+            archive.begin_segment(run)
+
+
+def test_a_closed_archive_that_is_used_is_a_bug(path: Path) -> None:
+    archive = Archive.open(path)
+    archive.close()
+    with pytest.raises(sqlite3.ProgrammingError):
+        archive.runs()

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sequencer.archive.freeze import freeze_event, freeze_planned, thaw_event, thaw_planned
@@ -20,6 +20,7 @@ def _no_such_number(word: str) -> float:
 
 
 @pytest.mark.parametrize("kind", EVENT_KINDS)
+@settings(deadline=None)
 @given(data=st.data())
 def test_every_kind_of_event_comes_back_equal_from_strict_json(kind: type, data: st.DataObject) -> None:
     event = data.draw(anything_of(kind))
@@ -43,11 +44,13 @@ def test_not_a_number_is_kept_too() -> None:
     assert math.isnan(event.reference[1].resolution)
 
 
+@settings(deadline=None)
 @given(anything_of(Step))
 def test_steps_come_back_equal(step: Step) -> None:
     assert thaw_planned(freeze_planned(step), Step) == step
 
 
+@settings(deadline=None)
 @given(anything_of(Setup))
 def test_setups_come_back_equal(setup: Setup) -> None:
     assert thaw_planned(freeze_planned(setup), Setup) == setup
@@ -65,6 +68,12 @@ def test_points_not_covered_come_back_equal() -> None:
 def test_what_is_no_event_of_this_version_is_a_value_error(text: str) -> None:
     with pytest.raises(ValueError, match=r"^no event"):
         thaw_event(text)
+
+
+@pytest.mark.parametrize("text", ["", "[]", '{"key": "s01.p001"}'])
+def test_what_is_no_step_of_this_version_is_a_value_error(text: str) -> None:
+    with pytest.raises(ValueError, match=r"^no Step"):
+        thaw_planned(text, Step)
 
 
 def test_text_stays_readable_in_the_file() -> None:

@@ -11,8 +11,8 @@ import pytest
 from sequencer.archive import Archive
 from sequencer.archive.schema import TABLES, open_database
 from sequencer.errors import ArchiveError, InputError
-from sequencer.values.event import Event, Noted, SegmentEnded, SegmentStarted
-from tests.archive.examples import captured, keyed, sequence, shown
+from sequencer.values.event import Applied, Event, Noted, Probed, SegmentEnded, SegmentStarted
+from tests.archive.examples import captured, keyed, sequence, shown, truth
 
 PLAN = ("plan", "set.toml", '[plan]\ntitle = "Σ"\n')
 
@@ -192,6 +192,30 @@ def test_an_event_of_another_version_is_an_archive_error(archive: Archive, tmp_p
     other.close()
     with pytest.raises(ArchiveError, match="event 1 cannot be read"):
         list(archive.events(run))
+
+
+def test_a_step_of_another_version_is_an_archive_error(archive: Archive, tmp_path: Path) -> None:
+    run = make(archive)
+    other = sqlite3.connect(tmp_path / "runs.sqlite")
+    with other:
+        other.execute("""UPDATE planned SET content = '{"levity": 1}' WHERE kind = 'step'""")
+    other.close()
+    with pytest.raises(ArchiveError, match=f"run {run}: a step cannot be read"):
+        archive.sequence(run)
+
+
+def test_an_unpaired_probe_and_a_reference_belong_to_no_unit(archive: Archive) -> None:
+    run = make(archive)
+    segment = archive.begin_segment(run)
+    probed = Probed(answers="", at_s=0.0, setup="s01", reference=(truth(0.0, 0.5), truth(0.1, 0.5)))
+    applied = Applied(
+        answers="", at_s=1.0, step="s01.p001", settled=True, source_setting=1.0, reference=(truth(1.0, 1.0),)
+    )
+    for event in (probed, applied):
+        archive.append(run, event, segment=segment)
+    assert archive.columns(run).value.size == 0
+    assert archive.summary(run).readings == 0
+    assert archive.rebuild(run) == 3
 
 
 def test_every_commit_is_durable(tmp_path: Path) -> None:
