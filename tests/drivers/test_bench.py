@@ -184,3 +184,23 @@ def test_a_meter_sends_frames_of_what_it_shows(bench: SimulatedBench) -> None:
         assert len(frames) in (2, 3, 4), "three updates a second; the first may have lost its start"
         assert {frame.unit for frame in frames} == {"V"}
         assert all(float(frame.value) == pytest.approx(3.0, abs=0.003) for frame in frames)
+
+
+def test_another_device_at_the_address_is_left_as_it_is(bench: SimulatedBench) -> None:
+    with open_source(dc_source(bench)) as source:
+        assert isinstance(source, DcSource)
+        source.apply_voltage(3.0, 0.01)
+        source.output_on()
+        exchanged = Source(name="ac", kind="generator", address=bench.addresses["dc"], identity="generator")
+        with pytest.raises(BenchError, match="expected 'generator', got 'METERJURY,SIMULATED DC SOURCE,1,0'"):
+            open_source(exchanged)
+        assert source.is_on(), "it is somebody else's"
+    with pytest.raises(BenchError, match="expected 'LARKFIELD'"):
+        open_reference(Reference(name="bench", address=bench.addresses["bench"], identity="LARKFIELD"))
+
+
+def test_a_source_that_does_not_speak_the_dialect_is_off_when_opening_fails(bench: SimulatedBench) -> None:
+    wrong = Source(name="ac", kind="generator", address=bench.addresses["dc"])
+    with pytest.raises(BenchError, match="-113 Undefined header"):
+        open_source(wrong)
+    assert not bench.do("outputs")["outputs"]["dc"]

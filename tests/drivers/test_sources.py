@@ -152,3 +152,19 @@ def test_a_device_that_is_not_the_source_is_left_alone() -> None:
     source.let_go()
     assert link.written == ["*IDN?"]
     assert device.is_on
+
+
+def test_nothing_is_said_to_an_output_that_is_on() -> None:
+    _, link, source = dc()
+    source.output_on()
+    link.written.clear()
+    source.output_on()
+    assert said(link) == []
+
+
+def test_a_mode_that_is_neither_is_nonsense() -> None:
+    device, link, source = dc()
+    device.replies[DC.ask_mode] = "POW"
+    with pytest.raises(BenchError, match="got 'POW', accepted: VOLT or CURR"):
+        source.apply_voltage(3.0, 0.1)
+    assert said(link) == []
