@@ -12,7 +12,7 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.judging.binding import responds_to_average
+from sequencer.judging.binding import of_row, responds_to_average, rows_of
 from sequencer.judging.conditions import age_s, covers_waveform, widening
 from sequencer.judging.layout import Layout, Truth, function_for, truth_named
 from sequencer.judging.limits import limits
@@ -93,7 +93,9 @@ def believe(
         **{name: np.zeros(count, dtype=np.bool_) for name in _MARKS},
     )
     for index, truth in enumerate(layout.truths):
-        at = np.flatnonzero(layout.truth == index)
+        at = rows_of(layout.truth, index)
+        if at is None:
+            continue
         thing = truth_named(bench, truth.name)
         if isinstance(thing, Artifact):
             belief.accuracy[at], belief.coverage[at] = thing.uncertainty, thing.coverage
@@ -108,7 +110,7 @@ _MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "average")
 
 def _look_up(
     belief: Belief,
-    at: Ints,
+    at: Ints | slice,
     truth: Truth,
     reference: Reference,
     points: Points,
@@ -122,7 +124,7 @@ def _look_up(
     belief.uncalibrated[at] = reference.never or reference.calibrated is None
     function = function_for(model, truth.measure)
     if function is None:
-        return np.zeros(at.size, dtype=np.int8)
+        return np.zeros(value.size, dtype=np.int8)
     age = None if reference.calibrated is None else age_s(reference.calibrated, measured_on)
     lines = lines_of(function, age)
     widened = widening(model, function, bench.temperature)
@@ -139,8 +141,8 @@ def _look_up(
         share = reference.calibration_uncertainty
         belief.calibration[at] = (share or 0.0) * np.abs(value) / CERTIFICATE_COVERAGE
         belief.unstated[at] = share is None
-    printed = np.where(found.row >= 0, lines.resolution[found.row], math.nan)
-    belief.resolution[at] = np.where(np.isnan(belief.resolution[at]), printed, belief.resolution[at])
+    seen = belief.resolution[at]
+    belief.resolution[at] = np.where(np.isnan(seen), of_row(lines.resolution, found.row), seen)
     belief.overdue[at] = lines.overdue or _is_over(model, function, age)
     belief.assumed[at] = widened.assumed
     belief.average[at] = responds_to_average(function)

@@ -15,7 +15,7 @@ from sequencer.judging.layout import Layout, Position
 from sequencer.judging.limits import limits, stand
 from sequencer.judging.lines import Lines, lines_of
 from sequencer.judging.repeats import Points
-from sequencer.judging.rows import NO_RANGE, Codes, displayed_ranges, find_rows
+from sequencer.judging.rows import NO_RANGE, Codes, displayed_ranges, find_rows, find_rows_again
 from sequencer.values.bench import Bench
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.plan import Plan
@@ -80,15 +80,15 @@ def bind(points: Points, layout: Layout, plan: Plan, bench: Bench, models: Mappi
         widened=np.zeros(count, dtype=np.bool_),
     )
     for index, position in enumerate(layout.positions):
-        at = np.flatnonzero(layout.position == index)
-        if at.size:
+        at = rows_of(layout.position, index)
+        if at is not None:
             _bind_position(bound, at, position, points, layout, plan, bench, models[position.model_file])
     return bound
 
 
 def _bind_position(
     bound: Bound,
-    at: Ints,
+    at: Ints | slice,
     position: Position,
     points: Points,
     layout: Layout,
@@ -107,21 +107,33 @@ def _bind_position(
     codes, standing = displayed_ranges(lines, points.resolution[at], _seen(points.resolution[at], shown, reference))
     crest = layout.crest[at]
     levels = (reference, shown) if plan.limit_at == "reference" else (shown, reference)
-    found = [find_rows(lines, codes, standing, level=level, frequency=frequency) for level in levels]
-    first, other = (
-        limits(lines, one, level=level, crest_factor=crest, widened=widened)
-        for one, level in zip(found, levels, strict=True)
-    )
-    bound.row[at], bound.limit[at], bound.other_limit[at] = found[0].row, first, other
-    bound.standing[at] = stand(found[0], covered=covered, widened=widened)
-    bound.other_standing[at] = stand(found[1], covered=covered, widened=widened)
-    inside = np.flatnonzero(found[0].row >= 0)
-    bound.full_scale[at[inside]] = lines.full_scale[found[0].row[inside]]
-    bound.resolution[at[inside]] = lines.resolution[found[0].row[inside]]
+    first = find_rows(lines, codes, standing, level=levels[0], frequency=frequency)
+    other = find_rows_again(lines, first, codes, standing, level=levels[1], frequency=frequency)
+    bound.limit[at] = limits(lines, first, level=levels[0], crest_factor=crest, widened=widened)
+    bound.other_limit[at] = limits(lines, other, level=levels[1], crest_factor=crest, widened=widened)
+    bound.row[at] = first.row
+    bound.standing[at] = stand(first, covered=covered, widened=widened)
+    bound.other_standing[at] = stand(other, covered=covered, widened=widened)
+    bound.full_scale[at] = of_row(lines.full_scale, first.row)
+    bound.resolution[at] = of_row(lines.resolution, first.row)
     bound.room[at] = lines.ranges.display_to.max(initial=-math.inf) - np.abs(reference)
     bound.average[at] = responds_to_average(function)
     bound.assumed[at] = widened.assumed
     bound.widened[at] = widened.degrees > 0
+
+
+def rows_of(codes: Ints, code: int) -> Ints | slice | None:
+    """Where codes of shape (n,) equal one: indices, everything as a slice that copies nothing, or None for nowhere."""
+    here = codes == code
+    if here.all() and here.size:
+        return slice(None)
+    at = np.flatnonzero(here)
+    return at if at.size else None
+
+
+def of_row(values: Floats, row: Ints) -> Floats:
+    """Each point's entry of a table's column, NaN for a row of -1; shape (n,)."""
+    return np.append(values, math.nan)[row]
 
 
 def _seen(resolution: Floats, shown: Floats, reference: Floats) -> Floats:

@@ -126,6 +126,17 @@ def find_rows(lines: Lines, codes: Codes, standing: Codes, *, level: Floats, fre
     return Found(row=row, limit=limit, standing=reached)
 
 
+def find_rows_again(
+    lines: Lines, found: Found, codes: Codes, standing: Codes, *, level: Floats, frequency: Floats
+) -> Found:
+    """`find_rows` for the same readings at other levels; the rows are taken over where no level chooses them."""
+    is_level_free = not lines.least.any() and bool(np.isinf(lines.most).all())
+    if not is_level_free or np.unique(lines.range).size < lines.range.size:
+        return find_rows(lines, codes, standing, level=level, frequency=frequency)
+    limit = np.append(lines.slope, np.nan)[found.row] * np.abs(level) + np.append(lines.fixed, np.nan)[found.row]
+    return Found(row=found.row, limit=limit, standing=found.standing)
+
+
 def _inside_band(lines: Lines, index: int, at: Ints, frequency: Floats) -> Ints:
     low, high = lines.low_hz[index], lines.high_hz[index]
     if np.isinf(low) and np.isinf(high):
