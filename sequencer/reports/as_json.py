@@ -9,6 +9,7 @@ from typing import Any
 from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
 from sequencer.reports.entries import entries
+from sequencer.reports.happenings import happenings
 from sequencer.reports.header import header
 from sequencer.values.record import Record
 
@@ -41,6 +42,7 @@ def render_json(record: Record, scores: Scores) -> str:
         ],
         "points": list(entries(record, scores)),
         "not_covered": _not_covered(record),
+        "happened": list(happenings(record).told),
     }
     return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
+from sequencer.reports.happenings import Happenings, happenings
 from sequencer.reports.header import Believed, Header, header
 from sequencer.reports.point_table import point_tables
 from sequencer.reports.standing import Standing, flags_everywhere, nobody_takes, standings
@@ -36,10 +37,12 @@ def render_text(record: Record, scores: Scores) -> str:
     """
     common = flags_everywhere(scores, scores.heads)
     stands = standings(record, scores)
+    happened = happenings(record)
     lines = (
-        *_head(record, scores, common),
+        *_head(record, scores, common, happened),
         *_units(stands, common),
-        *point_tables(record, scores, stands, common),
+        *point_tables(record, scores, stands, common, happened.stimulus),
+        *_told(happened),
     )
     page = "\n".join(part.rstrip() for line in lines for part in _wrapped(line)).rstrip()
     return page.replace(_TOGETHER, " ")
@@ -53,7 +56,7 @@ def _wrapped(line: str) -> list[str]:
     return textwrap.wrap(line, WIDTH, subsequent_indent=" " * indent, drop_whitespace=True, break_on_hyphens=False)
 
 
-def _head(record: Record, scores: Scores, common: tuple[str, ...]) -> Iterator[str]:
+def _head(record: Record, scores: Scores, common: tuple[str, ...], happened: Happenings) -> Iterator[str]:
     head = header(record)
     yield record.plan.title
     yield "=" * min(WIDTH, len(record.plan.title))
@@ -69,11 +72,17 @@ def _head(record: Record, scores: Scores, common: tuple[str, ...]) -> Iterator[s
     tally = counts(scores)
     said = ", ".join(f"{number} {statement}" for statement, number in tally.items() if number)
     yield f"Points     {said or 'none was read'}; {head.retakes} taken again"
+    yield f"Moves      {happened.lead_moves} lead moves, {happened.dial_turns} dial turns"
     for flag in common:
         yield f"Everywhere {flag}"
     for group in nobody_takes(record):
         yield f"Not taken  {_listed(group.points)} ({group.cause})"
     yield ""
+
+
+def _told(happened: Happenings) -> Iterator[str]:
+    if happened.told:
+        yield from ("", "What happened", "-------------", *happened.told)
 
 
 def _bench(record: Record, head: Header) -> str:
@@ -125,6 +134,8 @@ def _unit(standing: Standing, common: tuple[str, ...]) -> Iterator[str]:
     for worst in standing.worst:
         share = "overload" if math.isinf(worst.share) else f"{worst.share:.0%} of the limit"
         yield f"   worst {worst.measure}: {share} at {worst.point}"
+    for remark in unit.remarks:
+        yield f"   {remark.kind}: {remark.text}" + (f" ({remark.author})" if remark.author else "")
     own = [flag for flag in standing.everywhere if flag not in common]
     if own:
         yield f"   on every point: {', '.join(own)}"

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from sequencer.judging.scores import Scores
+from sequencer.reports.happenings import happenings
 from sequencer.values.record import Record
 
 Entry = dict[str, Any]
@@ -52,10 +53,11 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
 
     Yields:
         One entry per row of the columns, with the keys of `FIELDS`; `error` is that of the whole point (the mean over
-        its repeats), `reading_error` that of the row.
+        its repeats), `reading_error` that of the row; the flags include what was odd about the stimulus.
     """
     columns = record.columns
     units = {unit.number: unit for unit in record.plan.units}
+    stimulus = happenings(record).stimulus
     setups = {setup.key: setup for setup in record.sequence.setups}
     for place in range(len(scores)):
         step = record.sequence.steps[int(columns.step[place])]
@@ -86,7 +88,7 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
             _number(scores.resolution[place]),
             setups[step.setup].reference,
             scores.dominating_at(place),
-            list(scores.flags_at(place)),
+            [*scores.flags_at(place), *stimulus.get(step.key, ())],
         )
         yield dict(zip(FIELDS, values, strict=True))
 

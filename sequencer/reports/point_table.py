@@ -4,7 +4,7 @@ Error, limit and U of a line stand in one unit, so that they can be compared at 
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from sequencer.judging.scores import Scores
 from sequencer.reports.standing import Standing, point_text
@@ -17,7 +17,11 @@ _LINE = "   {:<5}{:>10}  {:>9}{:>9}{:>9} {:<3}{:>7}{:>7}{:>8}  {}"
 
 
 def point_tables(
-    record: Record, scores: Scores, stands: tuple[Standing, ...], common: tuple[str, ...]
+    record: Record,
+    scores: Scores,
+    stands: tuple[Standing, ...],
+    common: tuple[str, ...],
+    stimulus: Mapping[str, tuple[str, ...]],
 ) -> Iterator[str]:
     """All points, by measure, and the notes that their lines refer to.
 
@@ -26,6 +30,7 @@ def point_tables(
         scores: Its judgement.
         stands: Where its units stand; flags that a unit carries everywhere are not repeated.
         common: Flags that every point carries, which are not repeated either.
+        stimulus: What was odd about the stimulus of a step, by its key.
 
     Yields:
         Lines.
@@ -44,7 +49,7 @@ def point_tables(
         for head in chosen:
             if record.columns.step[head] != last:
                 last = int(record.columns.step[head])
-                yield _point_line(record, scores, head)
+                yield _point_line(record, scores, head, stimulus)
             unit = int(record.columns.unit[head])
             marks = _marks(scores, head, usual[unit], notes)
             yield _unit_line(record, scores, head, labels[unit], marks)
@@ -61,14 +66,15 @@ def _step(record: Record, head: int) -> Step:
     return record.sequence.steps[int(record.columns.step[head])]
 
 
-def _point_line(record: Record, scores: Scores, head: int) -> str:
+def _point_line(record: Record, scores: Scores, head: int, stimulus: Mapping[str, tuple[str, ...]]) -> str:
     """The point and what the reference read there, at the first of its units, to a tenth of U's first digit."""
     step = _step(record, head)
     name = next(setup.reference for setup in record.sequence.setups if setup.key == step.setup)
     expanded = float(scores.expanded[head])
     digit = 10.0 ** (math.floor(math.log10(expanded)) - 1) if expanded > 0 else None
     shown = format_quantity(float(record.columns.reference[head]), UNITS[step.measure], resolution=digit)
-    return f" {point_text(step.measure, step.nominal, step.frequency)}   ({name}: {shown})"
+    said = ", ".join((f"{name}: {shown}", *stimulus.get(step.key, ())))
+    return f" {point_text(step.measure, step.nominal, step.frequency)}   ({said})"
 
 
 def _marks(scores: Scores, head: int, usual: set[str], notes: dict[str, int]) -> str:

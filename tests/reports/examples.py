@@ -6,8 +6,8 @@ from datetime import UTC, date, datetime
 
 from sequencer.judging.scores import Scores
 from sequencer.reports import score_record
-from sequencer.values.event import SegmentEnded, SegmentStarted
-from sequencer.values.plan import Decision, Purchase, Unit
+from sequencer.values.event import Applied, Noted, Probed, SegmentEnded, SegmentStarted, TakenAgain, Wired
+from sequencer.values.plan import Decision, Purchase, Remark, Unit
 from sequencer.values.record import Record
 from sequencer.values.step import NotCovered
 from tests.judging import builders as b
@@ -27,6 +27,7 @@ PRINTED = replace(
         b.AC_VOLTS,
     ),
 )
+REMARK = Remark(kind="against", text="the dial is stiff", author="the tester")
 _NEW = Purchase(on=date(2026, 3, 1), condition="new")
 
 
@@ -42,7 +43,7 @@ def record(*, run: str = "20260601-101500-00", left_on: bool = False) -> Record:
             title="Two meters for a bench",
             decision=Decision(rule="guarded"),
             units=(
-                Unit(number=1, label="A", model_file="unit", serial="LF-1", bought=_NEW),
+                Unit(number=1, label="A", model_file="unit", serial="LF-1", bought=_NEW, remarks=(REMARK,)),
                 Unit(number=2, label="B", model_file="typical", serial="-1+1", bought=_NEW),
             ),
         ),
@@ -61,6 +62,13 @@ def record(*, run: str = "20260601-101500-00", left_on: bool = False) -> Record:
             SegmentStarted(
                 simulated=True, seed=4, version="0.1.0", identities=(("truth", "EXAMPLE,STILLMERE 61,1,0"),)
             ),
+            Wired(answers="wire:s01:1", at_s=1.0, setup="s01", lead_moves=3, dial_turns=2),
+            Probed(answers="probe:s01:1", at_s=2.0, setup="s01", complaint="B shows nothing"),
+            Applied(answers="a1", at_s=5.0, step="s01.p001", settled=False, source_setting=3.0),
+            Applied(answers="a1", at_s=6.0, step="s01.p001", settled=True, source_setting=3.0),
+            Applied(answers="a2", at_s=9.0, step="s01.p002", settled=False, source_setting=5.0, flags=("not trimmed",)),
+            TakenAgain(at_s=10.0, answers="", step="s01.p002", unit=1, repeat=0, reason="lead had slipped"),
+            Noted(at_s=11.0, text="B was warm to the touch"),
             SegmentEnded(at_s=99.0, outcome="finished", outputs_off=not left_on),
         ),
         columns=b.columns(

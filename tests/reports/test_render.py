@@ -149,3 +149,15 @@ def test_repeats_count_once_where_points_are_counted() -> None:
     assert found["counts"]["pass"] == 1
     assert len(found["points"]) == 5
     assert "1 pass" in render(repeated, scores, "text")
+
+
+def test_what_happened_is_told_where_it_belongs() -> None:
+    page = render(*scored(), "text")
+    assert "3 lead moves, 2 dial turns" in page
+    assert "dc voltage -5 V: A taken again: lead had slipped" in page
+    assert "wiring s01: B shows nothing" in page
+    assert "-5 V   (truth: -5.00000 V, not trimmed, source did not settle)" in page
+    assert " 3 V   (truth: 3.00000 V)" in page  # settled when it was applied again
+    points = json.loads(render(*scored(), "json"))["points"]
+    assert "source did not settle" in points[2]["flags"]
+    assert "source did not settle" not in points[0]["flags"]

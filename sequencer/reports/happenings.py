@@ -1,0 +1,69 @@
+"""What happened besides readings: moves of leads and dials, mishaps, retakes and their reasons, remarks.
+
+Whoever reads a report must be able to see what the operator saw; nothing of it changes a statement.
+"""
+
+from dataclasses import dataclass
+
+from sequencer.reports.standing import point_text
+from sequencer.values.event import Applied, LoopOpened, Noted, Probed, TakenAgain, Wired
+from sequencer.values.record import Record
+
+UNSETTLED = "source did not settle"
+"""Said of a point whose stimulus never came to rest."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Happenings:
+    """What a run's events tell.
+
+    Attributes:
+        lead_moves, dial_turns: How many were asked for.
+        stimulus: By step key: what was odd about a stimulus when it was last applied; steps without are left out.
+        told: Retakes, mishaps and remarks in their order, one line each.
+    """
+
+    lead_moves: int
+    dial_turns: int
+    stimulus: dict[str, tuple[str, ...]]
+    told: tuple[str, ...]
+
+
+def happenings(record: Record) -> Happenings:
+    """Everything that a report says of a run's events."""
+    wired = [event for event in record.events if isinstance(event, Wired)]
+    points = {
+        step.key: f"{step.measure} {point_text(step.measure, step.nominal, step.frequency)}"
+        for step in record.sequence.steps
+    }
+    return Happenings(
+        lead_moves=sum(event.lead_moves for event in wired),
+        dial_turns=sum(event.dial_turns for event in wired),
+        stimulus=_stimulus(record),
+        told=tuple(_told(record, points)),
+    )
+
+
+def _stimulus(record: Record) -> dict[str, tuple[str, ...]]:
+    last = {event.step: event for event in record.events if isinstance(event, Applied)}
+    odd = {step: (*event.flags, *(() if event.settled else (UNSETTLED,))) for step, event in last.items()}
+    return {step: flags for step, flags in odd.items() if flags}
+
+
+def _told(record: Record, points: dict[str, str]) -> list[str]:
+    labels = {unit.number: unit.label for unit in record.plan.units}
+    lines: list[str] = []
+    for event in record.events:
+        match event:
+            case TakenAgain():
+                lines.append(f"{points[event.step]}: {labels[event.unit]} taken again: {event.reason}")
+            case LoopOpened():
+                lines.append(f"{points[event.step]}: the loop opened; the point was void for all units")
+            case Probed() if event.complaint:
+                lines.append(f"wiring {event.setup}: {event.complaint}")
+            case Noted():
+                where = f"{points[event.step]}: " if event.step else ""
+                lines.append(f"{where}{event.text}")
+            case _:
+                continue
+    return lines
