@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, field_validator, model_validator
+from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, ValidationInfo, field_validator
 
 from sequencer.definitions.fields import (
     Amperes,
@@ -67,14 +67,30 @@ class CoverEntry(MeasuredEntry):
     to: PositiveOfMeasure
     band: Band | None = None
 
-    @model_validator(mode="after")
-    def check_order(self) -> "CoverEntry":
-        """Magnitudes in order; a band for ac alone."""
-        if not 0 <= self.from_ < self.to:
-            raise fault("a value above that of `from`, both without a sign", key="to")
-        if self.band is not None and not self.measure.startswith("ac"):
-            raise fault(f"no such key for {self.measure}", "a band belongs to ac", key="band")
-        return self
+    @field_validator("from_", mode="after")
+    @classmethod
+    def check_sign(cls, value: float) -> float:
+        """Spans are magnitudes."""
+        if value < 0:
+            raise fault("a value without a sign", "a span covers both signs")
+        return value
+
+    @field_validator("to", mode="after")
+    @classmethod
+    def check_order(cls, value: float, info: ValidationInfo) -> float:
+        """The smaller end comes first."""
+        if value <= info.data.get("from_", 0.0):
+            raise fault("a value above that of `from`")
+        return value
+
+    @field_validator("band", mode="after")
+    @classmethod
+    def check_band(cls, value: Any, info: ValidationInfo) -> Any:
+        """A band belongs to ac."""
+        measure = info.data.get("measure", "ac")
+        if value is not None and not measure.startswith("ac"):
+            raise fault(f"no such key for {measure}", "a band belongs to ac")
+        return value
 
     def cover(self) -> Cover:
         """The frozen value."""
@@ -141,24 +157,30 @@ class SourceEntry(Entry):
     address: Text = ""
     identity: Text = ""
     covers: Annotated[list[CoverEntry], Field(min_length=1)]
-    max_voltage: Volts | None = None
-    max_current: Amperes | None = None
+    max_voltage: Volts | None = Field(default=None, validate_default=True)
+    max_current: Amperes | None = Field(default=None, validate_default=True)
     compliance: Volts | None = None
     bipolar: StrictBool = False
     output_resistance: Ohms = 0.0
     distortion: Share | None = None
     settle: Seconds | None = None
 
-    @model_validator(mode="after")
-    def check_limits(self) -> "SourceEntry":
-        """What is driven has hard limits; compliance stays inside them."""
-        if self.kind != "by hand" and self.max_voltage is None:
-            raise fault('the key "max_voltage" for a source that is driven', "it is a hard limit that no step exceeds")
-        if self.kind == "dc source" and self.max_current is None:
-            raise fault('the key "max_current" for a dc source', "it is a hard limit that no step exceeds")
-        if self.compliance is not None and self.max_voltage is not None and self.compliance > self.max_voltage:
-            raise fault("a compliance of at most `max_voltage`", key="compliance")
-        return self
+    @field_validator("max_voltage", "max_current", mode="after")
+    @classmethod
+    def check_limits(cls, value: float | None, info: ValidationInfo) -> float | None:
+        """What is driven has hard limits."""
+        kind = info.data.get("kind", "by hand")
+        if value is None and (kind == "dc source" or (kind == "generator" and info.field_name == "max_voltage")):
+            raise fault(f"a hard limit, for a {kind}", "no step of any plan exceeds it")
+        return value
+
+    @field_validator("compliance", mode="after")
+    @classmethod
+    def check_compliance(cls, value: float, info: ValidationInfo) -> float:
+        """Compliance stays inside the hard limit."""
+        if value > (info.data.get("max_voltage") or value):
+            raise fault("a compliance of at most `max_voltage`")
+        return value
 
     def source(self) -> Source:
         """The frozen value."""

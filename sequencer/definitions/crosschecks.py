@@ -17,10 +17,10 @@ from sequencer.values.plan import Plan
 
 
 def model_faults(document: Document) -> Iterator[Fault]:
-    """Jacks named twice, and functions whose jack the model does not have."""
+    """Jacks named twice, and functions whose jack the model does not have, if it lists its jacks at all."""
     yield from _twice(document, "jack", "name")
     jacks = _names(document, "jack", "name")
-    for index, function in document.tables("function"):
+    for index, function in document.tables("function") if jacks else ():
         yield from _unknown(document, ("function", index, "jack"), function.get("jack"), jacks, "a jack of this model")
 
 

@@ -13,8 +13,6 @@ from sequencer.definitions.fields import FAULT
 from sequencer.definitions.places import Path
 from sequencer.errors import Fault
 
-NO_DEFAULT = "this key, which has no default"
-
 _TYPES = {
     "string_type": "text, in quotes",
     "int_type": "a whole number, without quotes",
@@ -55,12 +53,9 @@ def _fault(document: Document, details: ErrorDetails, keys_at: Callable[[Path], 
     context = details.get("ctx", {})
     if kind == "extra_forbidden":
         return _unknown_key(document, path, keys_at(path[:-1]))
-    if kind == "missing":
-        where = document.where(path)
-        return Fault(key=key_text(path), got="nothing", accepted=NO_DEFAULT, where=where)
     got = got_text(document.at(path))
     if kind == FAULT:
-        return _own_fault(document, path, context)
+        return _own_fault(document, path, context, of_key=details["loc"][-1] == "[key]")
     if kind == "literal_error":
         accepted, hint = _literal(document.at(path), str(context["expected"]))
     elif kind in _BOUNDS:
@@ -68,6 +63,8 @@ def _fault(document: Document, details: ErrorDetails, keys_at: Callable[[Path], 
         accepted, hint = f"{words} {context[name]:g}", ""
     else:
         accepted, hint = _TYPES.get(kind, details["msg"]), ""
+    if document.at(path) is None and len(path) == 1:
+        accepted = f"[{path[0]}]" if accepted == "a table" else f"at least one [[{path[0]}]]"
     return document.fault(path, got, accepted, hint)
 
 
@@ -76,8 +73,8 @@ def _path(document: Document, location: tuple[int | str, ...]) -> Path:
     return tuple(step for step in location if not (isinstance(step, str) and (step.startswith("<") or step == "[key]")))
 
 
-def _own_fault(document: Document, path: Path, context: dict[str, Any]) -> Fault:
-    """A fault that a field of this room found, perhaps in a key below."""
+def _own_fault(document: Document, path: Path, context: dict[str, Any], *, of_key: bool) -> Fault:
+    """A fault that a field of this room found, perhaps in a key below, or in the name of a key."""
     below = tuple(int(step) if step.isdigit() else step for step in str(context.get("key", "")).split(".") if step)
     if below and not isinstance(document.at(path), (dict, list)):
         below = ()
@@ -85,10 +82,11 @@ def _own_fault(document: Document, path: Path, context: dict[str, Any]) -> Fault
         below = (context["key"],)
     path = (*path, *below)
     value = document.at(path)
-    at_key = bool(below) and context["accepted"].startswith(("no such key", "a calibration interval"))
+    misplaced = context["accepted"].startswith("no such key")
+    at_key = of_key or misplaced
     start, width = int(context.get("start", 0)), int(context.get("width", 0))
     where = document.where(path, at_key=at_key, start=start, width=width if isinstance(value, str) else 0)
-    got = f'"{path[-1]}"' if at_key and "interval" in context["accepted"] else got_text(value)
+    got = f'the key "{path[-1]}"' if misplaced else f'"{path[-1]}"' if of_key else got_text(value)
     hint = str(context.get("hint", ""))
     return Fault(key=key_text(path), got=got, accepted=str(context["accepted"]), hint=hint, where=where)
 
@@ -106,6 +104,8 @@ def _literal(value: Any, expected: str) -> tuple[str, str]:
     plain = tuple(word[1:-1] if word[:1] in "'\"" else word for word in words)
     quoted = [f'"{word}"' if word != "1" else word for word in plain]
     accepted = quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + f" or {quoted[-1]}"
+    if value in ("1",):
+        return accepted, "it is a number, without quotes"
     return accepted, close_match(value, plain) if isinstance(value, str) else ""
 
 

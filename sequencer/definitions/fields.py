@@ -14,7 +14,7 @@ from pydantic_core import PydanticCustomError
 from sequencer.definitions import phrases
 from sequencer.definitions.quantities import KINDS, Quantity, parse_quantity, parse_share
 from sequencer.values.accuracy import Accuracy, Level
-from sequencer.values.measure import MEASURES, UNITS
+from sequencer.values.measure import MEASURES, UNITS, Measure
 from sequencer.values.notation import parse_accuracy
 from sequencer.values.phrase import PhraseError
 
@@ -23,14 +23,17 @@ Parsed = TypeVar("Parsed")
 FAULT = "fault"
 """Type of the custom error of this room."""
 
+INTERVALS = 'a calibration interval such as "24 h", "90 d" or "1 y"'
+
 ELECTRICAL = ("V", "A", "Ω", "F", "Hz", "°C", "%")
 """What a quantity may be in where the table's measure is itself at fault."""
 
 
 @dataclass(slots=True)
 class Around:
-    """What the tables around a field say: the SI unit of the measure, None while it is unknown."""
+    """What the tables around a field say: the measure and its SI unit, None while they are unknown."""
 
+    measure: Measure | None = None
     unit: str | None = None
 
     @property
@@ -39,10 +42,26 @@ class Around:
         return ELECTRICAL if not self.unit else (self.unit,)
 
 
+class Missing:
+    """Stands in for a key that must be there and is not, so that its own field says what it accepts."""
+
+
+MISSING = Missing()
+
+
 class Entry(BaseModel):
     """A table of a file: unknown keys are faults, and nothing is converted in silence."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, populate_by_name=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def mark_missing(cls, data: Any) -> Any:
+        """Give every key that must be there and is not its stand-in."""
+        if not isinstance(data, dict):
+            return data
+        needed = (info.alias or name for name, info in cls.model_fields.items() if info.is_required())
+        return {key: MISSING for key in needed if key not in data} | data
 
 
 class MeasuredEntry(Entry):
@@ -55,7 +74,9 @@ class MeasuredEntry(Entry):
     def remember_measure(cls, data: Any, info: ValidationInfo) -> Any:
         """Note the measure before any other key is read; a wrong one is reported by its own field."""
         named = data.get(cls.measure_key) if isinstance(data, dict) else None
-        around(info).unit = next((UNITS[measure] for measure in MEASURES if measure == named), None)
+        here = around(info)
+        here.measure = next((measure for measure in MEASURES if measure == named), None)
+        here.unit = None if here.measure is None else UNITS[here.measure]
         return data
 
 
@@ -92,7 +113,7 @@ def text_as(parse: Callable[[str, Around], Parsed]) -> PlainValidator:
             return parse(value if is_text else "", around(info))
         except PhraseError as error:
             if not is_text:
-                raise fault(error.accepted, "it is text, in quotes") from None
+                raise fault(error.accepted, "" if value is MISSING else "it is text, in quotes") from None
             raise fault(error.accepted, error.hint, start=error.start, width=error.width) from None
 
     return PlainValidator(validate)
@@ -127,6 +148,31 @@ def _above_zero(text: str, units: tuple[str, ...]) -> Quantity:
     return found
 
 
+def _with_decimals(text: str, here: Around) -> Quantity:
+    found = _above_zero(text, here.units)
+    if not found.has_decimals:
+        hint = f'"{found.printed}" does not say its resolution: write its decimals, or a row of its own'
+        raise PhraseError(text, 'a range with decimals, such as "6.000 V"', hint=hint)
+    return found
+
+
+def _point(text: str, here: Around) -> float:
+    value = parse_quantity(text, *here.units).value
+    if value < 0 and here.measure is not None and not here.measure.startswith(("dc", "temperature")):
+        raise PhraseError(text, "a value without a sign", hint="only dc has two signs")
+    return value
+
+
+def _interval(text: str, _: Around) -> str:
+    try:
+        positive_time = parse_quantity(text, "s").value > 0
+    except PhraseError as error:
+        raise PhraseError(text, INTERVALS, hint=error.hint) from None
+    if not positive_time:
+        raise PhraseError(text, INTERVALS, hint="it is above zero")
+    return text
+
+
 def _share(text: str, _: Around) -> float:
     share = parse_share(text)
     if share < 0:
@@ -158,6 +204,9 @@ Share = Annotated[float, text_as(_share)]
 SignedShare = Annotated[float, text_as(lambda text, _: parse_share(text))]
 VoltsOrAmperes = Annotated[Quantity, text_as(lambda text, _: _above_zero(text, ("V", "A")))]
 Range = Annotated[Quantity, text_as(lambda text, here: _above_zero(text, here.units))]
+PrintedRange = Annotated[Quantity, text_as(_with_decimals)]
+Point = Annotated[float, text_as(_point)]
+IntervalName = Annotated[str, text_as(_interval)]
 PositiveOfMeasure = Annotated[float, text_as(lambda text, here: _above_zero(text, here.units).value)]
 OfMeasure = Annotated[float, text_as(lambda text, here: parse_quantity(text, *here.units).value)]
 AccuracyText = Annotated[Accuracy, text_as(lambda text, here: parse_accuracy(text, _accuracy_unit(here)))]

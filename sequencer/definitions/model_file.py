@@ -7,15 +7,17 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, ValidationInfo, field_validator, model_validator
+from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, ValidationInfo, field_validator
 
 from sequencer.definitions.fields import (
+    INTERVALS,
     AccuracyText,
     Band,
     Burden,
     Condition,
     Entry,
     Farads,
+    IntervalName,
     Kilograms,
     LevelText,
     MeasuredEntry,
@@ -23,6 +25,7 @@ from sequencer.definitions.fields import (
     Outside,
     PositiveOfMeasure,
     Price,
+    PrintedRange,
     Pulse,
     Range,
     Seconds,
@@ -34,8 +37,8 @@ from sequencer.definitions.fields import (
     around,
     fault,
 )
-from sequencer.definitions.quantities import Quantity, QuantityError, parse_quantity
-from sequencer.values.accuracy import Accuracy, IntervalAccuracy
+from sequencer.definitions.quantities import Quantity, parse_quantity
+from sequencer.values.accuracy import Accuracy, IntervalAccuracy, Level
 from sequencer.values.measure import Measure
 from sequencer.values.model import (
     Adder,
@@ -53,7 +56,7 @@ from sequencer.values.model import (
 )
 from sequencer.values.notation import ACCEPTED as AN_ACCURACY
 
-INTERVALS = 'a calibration interval such as "24 h", "90 d" or "1 y"'
+ROW_OF_ITS_OWN = 'a row of its own for each range, with "range"'
 SLACK = 1 + 1e-9
 
 
@@ -66,7 +69,7 @@ def _arm(value: Any) -> str | None:
 AccuracyField = Annotated[
     Annotated[Literal["unspecified"], Tag("<unspecified>")]
     | Annotated[AccuracyText, Tag("<text>")]
-    | Annotated[dict[str, AccuracyText], Tag("<table>")],
+    | Annotated[dict[IntervalName, AccuracyText], Tag("<table>")],
     Discriminator(
         _arm,
         custom_error_type="fault",
@@ -153,12 +156,20 @@ class JackEntry(Entry):
         )
 
 
+def _only_for(word: str, value: Any, info: ValidationInfo, hint: str) -> Any:
+    """A value that only measures with this word in their name have."""
+    measure = around(info).measure
+    if measure is not None and word not in measure.split():
+        raise fault(f"no such key for {measure}", hint)
+    return value
+
+
 class RowEntry(Entry):
     """One row of an accuracy table, or several that differ in range alone."""
 
-    range: Range | None = None
-    ranges: Annotated[list[Range], Field(min_length=1)] | None = None
     resolution: PositiveOfMeasure | None = None
+    range: Range | None = None
+    ranges: Annotated[list[PrintedRange], Field(min_length=1)] | None = Field(default=None, validate_default=True)
     display_to: PositiveOfMeasure | None = None
     band: Band | None = None
     from_: LevelText | None = Field(default=None, alias="from")
@@ -170,48 +181,69 @@ class RowEntry(Entry):
     page: Annotated[StrictInt, Field(ge=1)] | None = None
     note: Text = ""
 
+    @field_validator("range", mode="after")
+    @classmethod
+    def check_range(cls, value: Quantity, info: ValidationInfo) -> Quantity:
+        """A range knows its resolution, which is finer than the range."""
+        if "resolution" not in info.data:
+            return value
+        resolution = info.data["resolution"]
+        if resolution is None and not value.has_decimals:
+            hint = f'"{value.printed}" does not say its resolution: write its decimals, or add `resolution`'
+            raise fault('a range with decimals, such as "6.000 V"', hint)
+        if resolution is not None and resolution > value.value:
+            raise fault("a range above its resolution")
+        return value
+
+    @field_validator("ranges", mode="after")
+    @classmethod
+    def check_ranges(cls, value: list[Quantity] | None, info: ValidationInfo) -> list[Quantity] | None:
+        """Exactly one of `range` and `ranges`; several ranges share no resolution."""
+        if "range" in info.data and (value is None) == (info.data["range"] is None):
+            raise fault('one of the keys "range" and "ranges"')
+        if value is not None and info.data.get("resolution") is not None:
+            raise fault(ROW_OF_ITS_OWN)
+        return value
+
+    @field_validator("display_to", mode="after")
+    @classmethod
+    def check_display(cls, value: float, info: ValidationInfo) -> float:
+        """The display reaches the end of its range."""
+        printed = info.data.get("range")
+        if info.data.get("ranges") is not None:
+            raise fault(ROW_OF_ITS_OWN)
+        if printed is not None and value * SLACK < printed.value:
+            raise fault(f"at least the range, {printed.printed}")
+        return value
+
+    @field_validator("band", mode="after")
+    @classmethod
+    def check_band(cls, value: Any, info: ValidationInfo) -> Any:
+        """Bands belong to ac."""
+        return _only_for("ac", value, info, "a band belongs to ac")
+
+    @field_validator("to", mode="after")
+    @classmethod
+    def check_levels(cls, value: Level, info: ValidationInfo) -> Level:
+        """Levels in order, where both are of one kind."""
+        low = info.data.get("from_")
+        if low is not None and low.relative == value.relative and not low.value < value.value:
+            raise fault("a level above that of `from`")
+        return value
+
     @field_validator("accuracy", mode="after")
     @classmethod
     def check_intervals(cls, value: Any) -> Any:
-        """Interval names are durations."""
-        if isinstance(value, dict):
-            for name in value:
-                try:
-                    parse_quantity(name, "s")
-                except QuantityError as error:
-                    raise fault(INTERVALS, error.hint, key=name) from None
-            if not value:
-                raise fault(INTERVALS + " for each accuracy")
+        """A table of accuracies has one."""
+        if value == {}:
+            raise fault(INTERVALS + " for each accuracy")
         return value
 
-    @model_validator(mode="after")
-    def check_row(self) -> "RowEntry":
-        """Exactly one of `range` and `ranges`; every range knows its resolution; the display reaches its end."""
-        if (self.range is None) == (self.ranges is None):
-            raise fault('one of the keys "range" and "ranges"', key="ranges" if self.ranges else "")
-        if self.ranges is not None:
-            for key in ("resolution", "display_to"):
-                if getattr(self, key) is not None:
-                    raise fault('a row of its own for each range, with "range"', key=key)
-        for index, range_ in enumerate(self.ranges or ()):
-            if not range_.has_decimals:
-                raise fault(
-                    'a range with decimals, such as "6.000 V"', _needs_resolution(range_), key=f"ranges.{index}"
-                )
-        if self.range is not None:
-            self._check_range(self.range)
-        low, high = self.from_, self.to
-        if low is not None and high is not None and low.relative == high.relative and low.value >= high.value:
-            raise fault("a level above that of `from`", key="to")
-        return self
-
-    def _check_range(self, range_: Quantity) -> None:
-        if self.resolution is None and not range_.has_decimals:
-            raise fault('a range with decimals, such as "6.000 V"', _needs_resolution(range_), key="range")
-        if self.resolution is not None and self.resolution > range_.value:
-            raise fault("a resolution below the range", key="resolution")
-        if self.display_to is not None and self.display_to * SLACK < range_.value:
-            raise fault(f"at least the range, {range_.printed}", key="display_to")
+    @field_validator("burden", mode="after")
+    @classmethod
+    def check_burden(cls, value: Any, info: ValidationInfo) -> Any:
+        """Burdens belong to currents."""
+        return _only_for("current", value, info, "a burden belongs to a current")
 
     def rows(self) -> Iterator[Row]:
         """One frozen row for each range."""
@@ -241,10 +273,6 @@ class RowEntry(Entry):
             for name, accuracy in self.accuracy.items()
         )
         return tuple(sorted(columns, key=lambda column: column.within_s))
-
-
-def _needs_resolution(range_: Quantity) -> str:
-    return f'"{range_.printed}" does not say its resolution: write its decimals, or add `resolution`'
 
 
 class AdderEntry(Entry):
@@ -285,10 +313,7 @@ class FunctionEntry(MeasuredEntry):
     @classmethod
     def check_ac(cls, value: Any, info: ValidationInfo) -> Any:
         """Response and coupling belong to ac."""
-        measure = info.data.get("measures", "ac")
-        if value is not None and not measure.startswith("ac"):
-            raise fault(f"no such key for {measure}", "it belongs to ac voltage and ac current")
-        return value
+        return _only_for("ac", value, info, "it belongs to ac voltage and ac current")
 
     @field_validator("rows", mode="before")
     @classmethod
@@ -296,18 +321,6 @@ class FunctionEntry(MeasuredEntry):
         """What is never judged has no accuracy table."""
         if around(info).unit == "" and value:
             raise fault("no rows for `other`", "it is listed and compared by `called` and `accuracy_text`")
-        return value
-
-    @field_validator("rows", mode="after")
-    @classmethod
-    def check_rows(cls, value: list[RowEntry], info: ValidationInfo) -> list[RowEntry]:
-        """Bands belong to ac, burdens to currents."""
-        measure = info.data.get("measures", "ac current")
-        for index, row in enumerate(value):
-            if row.band is not None and not measure.startswith("ac"):
-                raise fault(f"no such key for {measure}", "a band belongs to ac", key=f"{index}.band")
-            if row.burden is not None and not measure.endswith("current"):
-                raise fault(f"no such key for {measure}", "a burden belongs to a current", key=f"{index}.burden")
         return value
 
     def function(self) -> Function:

@@ -13,7 +13,7 @@ from sequencer.definitions.fields import (
     Entry,
     Hertz,
     MeasuredEntry,
-    OfMeasure,
+    Point,
     PositiveOfMeasure,
     Price,
     Share,
@@ -210,7 +210,7 @@ def _points_arm(value: Any) -> str | None:
 
 
 PointsField = Annotated[
-    Annotated[Annotated[list[OfMeasure], Field(min_length=1)], Tag("<list>")]
+    Annotated[Annotated[list[Point], Field(min_length=1)], Tag("<list>")]
     | Annotated[SharesEntry, Tag("<shares>")]
     | Annotated[DecadesEntry, Tag("<decades>")]
     | Annotated[Literal["range changes"], Tag("<name>")],
@@ -240,7 +240,7 @@ class SweepEntry(MeasuredEntry):
 
     measure: Measure
     points: PointsField
-    frequency: FrequencyField | None = None
+    frequency: FrequencyField | None = Field(default=None, validate_default=True)
     waveform: Waveform = "sine"
     trim: Trim | None = None
     readings: Annotated[StrictInt, Field(ge=1, le=1000)] | None = None
@@ -259,25 +259,23 @@ class SweepEntry(MeasuredEntry):
 
     @field_validator("points", mode="after")
     @classmethod
-    def check_signs(cls, value: Any, info: ValidationInfo) -> Any:
-        """Only dc has a sign, and a value is listed once."""
-        if not isinstance(value, list):
-            return value
-        for index, number in enumerate(value):
-            if number < 0 and not info.data.get("measure", "dc").startswith(("dc", "temperature")):
-                raise fault("a value without a sign", "only dc has two signs", key=str(index))
+    def check_once(cls, value: Any) -> Any:
+        """A value is listed once."""
+        for index, number in enumerate(value if isinstance(value, list) else ()):
             if number in value[:index]:
                 raise fault("every point once", "`readings` repeats a point", key=str(index))
         return value
 
-    @model_validator(mode="after")
-    def check_frequency(self) -> "SweepEntry":
+    @field_validator("frequency", mode="after")
+    @classmethod
+    def check_frequency(cls, value: Any, info: ValidationInfo) -> Any:
         """Ac has a frequency, dc has none."""
-        if self.measure.startswith("ac") and self.frequency is None:
-            raise fault('the key "frequency" for ac, such as frequency = ["55 Hz", "1 kHz"]')
-        if self.measure.startswith("dc") and self.frequency is not None:
-            raise fault(f"no such key for {self.measure}", key="frequency")
-        return self
+        measure = info.data.get("measure", "")
+        if value is None and measure.startswith("ac"):
+            raise fault('a frequency for ac, such as ["55 Hz", "1 kHz"]')
+        if value is not None and measure.startswith("dc"):
+            raise fault(f"no such key for {measure}")
+        return value
 
     def sweep(self) -> Sweep:
         """The frozen value."""

@@ -135,7 +135,7 @@ def _no_quantity(folded: Folded, units: tuple[str, ...]) -> QuantityError:
     hint = _comma_hint(folded)
     bare = _NUMBER.fullmatch(folded.text)
     if bare is not None:
-        hint = f'the unit is missing: "{bare["number"]} {KINDS[units[0]].example.split()[-1]}"'
+        hint = f'the unit is missing: "{bare["number"]} {units[0]}"'
     return QuantityError(folded.source, accepted(units), hint=hint)
 
 

@@ -113,10 +113,10 @@ def test_one_whole_message(folder: Folder) -> None:
         (
             'measure = "dc voltage"\npoints = ["1 V", "-3 V"]',
             'measure = "ac voltage"\npoints = ["1 V"]',
-            "8:1: sweep[0]",
-            'the key "frequency" for ac',
+            "8:1: sweep[0].frequency",
+            "got nothing, accepted: a frequency for ac",
         ),
-        ("dc voltage", "ac voltage", "10:18: sweep[0].points[1]", "only dc has two signs"),
+        ("dc voltage", "ac voltage", "10:19: sweep[0].points[1]", "only dc has two signs"),
         ("dc voltage", "other", "9:11: sweep[0].measure", "a measure that has a unit"),
         ("dc voltage", "dc volts", "9:11: sweep[0].measure", 'did you mean "dc voltage"?'),
         ("[plan]", "format = 2\n[plan]", "1:10: format", "got 2, accepted: 1"),
@@ -136,14 +136,14 @@ def test_faults_of_a_plan(folder: Folder, old: str, new: str, place: str, said: 
     [
         ('"0.5 % + 2"', '"0.5 % - 2"', "12:42: function[0].rows[0].accuracy", "accepted: an accuracy such as"),
         ('"0.5 % + 2"', '"1 % + 2 mA"', "12:44: function[0].rows[0].accuracy", "a constant stands in V here"),
-        ('"6.000 V", ', '"6.000 V", resolution = "10 V", ', "12:37: function[0].rows[0].resolution", "below the range"),
+        ('"6.000 V", ', '"6.000 V", resolution = "10 V", ', "12:13: function[0].rows[0].range", "above its resolution"),
         ('"6.000 V", ', '"6.000 V", band = "1 Hz to 2 Hz", ', "12:24: function[0].rows[0].band", "belongs to ac"),
         ('"6.000 V", ', '"6.000 V", burden = "1 Ω", ', "12:24: function[0].rows[0].burden", "belongs to a current"),
         ('"6.000 V", ', '"6.000 V", from = "9 %", to = "2 %", ', "12:43: function[0].rows[0].to", "above that of"),
         ('range = "6.000 V"', 'range = "-6.000 V"', "12:14: function[0].rows[0].range", "voltage above zero"),
-        ('range = "6.000 V"', 'ranges = ["6.000 V", "60 V"]', "12:26: function[0].rows[0].ranges[1]", "its resolution"),
-        ('range = "6.000 V", ', "", "12:3: function[0].rows[0]", 'one of the keys "range" and "ranges"'),
-        ('dial = "V"', 'dial = "V"\nresponds = "average"', "10:12: function[0].responds", "it belongs to ac voltage"),
+        ('range = "6.000 V"', 'ranges = ["6.000 V", "60 V"]', "12:27: function[0].rows[0].ranges[1]", "its resolution"),
+        ('range = "6.000 V", ', "", "12:3: function[0].rows[0].ranges", 'one of the keys "range" and "ranges"'),
+        ('dial = "V"', 'dial = "V"\nresponds = "average"', "10:1: function[0].responds", "it belongs to ac voltage"),
         ('measures = "dc voltage"', 'measures = "other"', "11:8: function[0].rows", "no rows for `other`"),
         ('jack = "V"', 'jack = "v"', "10:8: function[0].jack", 'did you mean "V"?'),
         ('[[jack]]\nname = "V"', '[[jack]]\nname = "V"\n[[jack]]\nname = "V"', "7:8: jack[1].name", '"V" again'),
@@ -161,7 +161,7 @@ def test_faults_of_a_model(folder: Folder, old: str, new: str, place: str, said:
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ('max_voltage = "10 V"', "", "a hard limit that no step exceeds"),
+        ('max_voltage = "10 V"', "", "max_voltage: got nothing, accepted: a hard limit, for a dc source"),
         ('max_voltage = "10 V"', 'max_voltage = "10 V"\ncompliance = "12 V"', "at most `max_voltage`"),
         ('from = "0 V", to = "6 V"', 'from = "6 V", to = "1 V"', "a value above that of `from`"),
         ("[simulated]", '[port.Z]\naddress = "ASRL1::INSTR"\n[simulated]', "the label of a unit of the plan: A"),
@@ -192,6 +192,39 @@ def test_faults_of_a_bench(folder: Folder, old: str, new: str, said: str) -> Non
     assert old in BENCH
     folder.write(bench=BENCH.replace(old, new))
     assert said in folder.message()
+
+
+def test_every_fault_of_one_row_at_once(folder: Folder) -> None:
+    row = (
+        '{ range = "60.00 V", display_to = "55 V", accuracy = { "24 h" = "1 %", "1 x" = "2 mA" }, page = 0, '
+        'band = "9 Hz to 5 Hz", from = "50 %", to = "5 %", burden = "1 Ω", note = 3 }'
+    )
+    folder.write(model=MODEL.replace('{ range = "6.000 V", accuracy = "0.5 % + 2" }', row))
+    marked = []
+    for fault in folder.faults():
+        assert fault.where is not None
+        begin = fault.where.column - 1
+        text = fault.where.text[begin : begin + fault.where.width]
+        marked.append((fault.key.removeprefix("function[0].rows[0]."), text))
+    assert marked == [
+        ("display_to", '"55 V"'),
+        ("accuracy.1 x", '"1 x"'),
+        ("accuracy.1 x", "mA"),
+        ("page", "0"),
+        ("band", "9 Hz to 5 Hz"),
+        ("to", '"5 %"'),
+        ("burden", "burden"),
+        ("note", "3"),
+    ]
+
+
+def test_missing_tables_are_named(folder: Folder) -> None:
+    folder.write(plan="format = 1\n", bench="", model="")
+    said = folder.message()
+    assert "plan.toml:1:1: plan: got nothing, accepted: [plan]\n" in said
+    assert "plan.toml:1:1: unit: got nothing, accepted: at least one [[unit]]\n" in said
+    assert "bench.toml:1:1: reference: got nothing, accepted: at least one [[reference]]\n" in said
+    assert said.endswith("4 faults found")
 
 
 def test_unknown_unit_reference_and_source_of_a_sweep(folder: Folder) -> None:
