@@ -8,6 +8,7 @@ import sys
 from importlib import import_module
 
 import click
+from click.utils import PacifyFlushWrapper
 
 from sequencer import __version__
 from sequencer.errors import MeterjuryError
@@ -55,7 +56,7 @@ def group() -> None:
     \b
     Example:
       meterjury start first-evening
-      meterjury run first-evening/bench-set.toml --bench first-evening/benches/simulated.toml
+      meterjury run first-evening/bench-set.toml --simulated
 
     Exit codes: 0 nothing outside its limits; 2 wrong input or usage; 3 a fail or conditional fail; 4 bench or
     instrument; 5 archive; 6 stopped by the operator.
@@ -66,7 +67,6 @@ def main() -> None:
     """Entry point of the console command: runs it and turns errors into messages and exit codes."""
     try:
         code = group.main(standalone_mode=False, prog_name="meterjury")
-        sys.stdout.flush()
     except click.exceptions.Exit as error:
         code = error.exit_code
     except click.ClickException as error:
@@ -80,8 +80,8 @@ def main() -> None:
         for note in getattr(error, "__notes__", ()):
             click.echo(f"  and {note}", err=True)
         code = error.exit_code
-    except BrokenPipeError:
-        # Whoever read our output has seen enough; nothing is wrong, and nothing more can be written.
-        sys.stdout = None
-        code = CLOSED_PIPE
+    except SystemExit as error:
+        # click wraps the output when its reader has gone, and exits 1; nothing is wrong, the reader has seen enough.
+        gone = isinstance(sys.stdout, PacifyFlushWrapper)
+        code = CLOSED_PIPE if gone else error.code
     sys.exit(code if isinstance(code, int) else 0)

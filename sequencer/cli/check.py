@@ -18,7 +18,7 @@ def command(plan: Path, bench_file: Path | None, as_json: bool) -> None:
 
     \b
     Example:
-      meterjury check plans/bench-set.toml --bench plans/benches/simulated.toml
+      meterjury check plan.toml --bench workshop.toml
     """
     from sequencer.definitions import load_inputs, shipped_plans
     from sequencer.reports.outlook import outlook, outlook_text

@@ -39,8 +39,8 @@ def command(
 
     \b
     Examples:
-      meterjury run plans/bench-set.toml --bench plans/benches/simulated.toml
-      meterjury run plans/bench-set.toml --bench plans/benches/simulated.toml --keyed
+      meterjury run plan.toml --bench workshop.toml
+      meterjury run plan.toml --bench workshop.toml --simulated --keyed
       meterjury run --resume last
     """
     from sequencer.archive.journal import Archive
@@ -71,9 +71,7 @@ def command(
     sys.exit(exit_code(scores))
 
 
-def _new_job(
-    archive: "Archive", plan: Path | None, bench_file: Path | None, *, simulated: bool, seed: int
-) -> "Job":
+def _new_job(archive: "Archive", plan: Path | None, bench_file: Path | None, *, simulated: bool, seed: int) -> "Job":
     from sequencer.definitions import load_inputs, shipped_plans
     from sequencer.running.session import new_job
 

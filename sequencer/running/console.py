@@ -5,6 +5,7 @@ Prompts go to stderr and are blind: what the reference reads, and what would be 
 
 import re
 import sys
+import textwrap
 from collections.abc import Callable
 from typing import TextIO
 
@@ -13,6 +14,8 @@ from sequencer.running.operator import Answer, Note, Question, Retake, Shown, Sk
 from sequencer.running.stopping import StopRequest
 from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS, Measure
+
+WIDTH = 79
 
 HELP = """\
   a reading    what the display shows, digits as they stand: 3.998 or 398.2 mV or OL
@@ -120,7 +123,10 @@ class ConsoleOperator:
         self._say(line)
 
     def _say(self, line: str) -> None:
-        print(line, file=self._out, flush=True)
+        for part in line.split("\n"):
+            indent = " " * (len(part) - len(part.lstrip()) + 2)
+            shown = part if len(part) <= WIDTH else textwrap.fill(part, WIDTH, subsequent_indent=indent)
+            print(shown, file=self._out, flush=True)
 
     def _read(self, prompt: str) -> str:
         print(prompt, end="", file=self._out, flush=True)
@@ -133,7 +139,7 @@ class ConsoleOperator:
 
 
 def wiring_lines(order: WiringOrder) -> list[str]:
-    """What to do by hand, at most 80 columns wide."""
+    """What to do by hand, a line each."""
     setup = order.setup
     lines = [
         "",
@@ -145,29 +151,19 @@ def wiring_lines(order: WiringOrder) -> list[str]:
             if setup.wiring == "parallel"
             else "in one loop, the reference at the earthy end"
         )
-        lines += _wrapped(f"Source {setup.source}, reference {order.reference}, units {_units(order)}: {arranged}.")
+        lines.append(f"  Source {setup.source}, reference {order.reference}, units {_units(order)}: {arranged}.")
         if setup.polarity < 0:
-            lines += _wrapped("Swap the two leads of the source: this part takes the other sign.")
-        lines += _wrapped("Do not join the commons of source and generator through earth without meaning to.")
+            lines.append("  Swap the two leads of the source: this part takes the other sign.")
+        lines.append("  Do not join the commons of source and generator through earth without meaning to.")
     for turn in order.turns:
         press = f", {turn.select}" if turn.select else ""
         lines.append(f"  {turn.label}: dial to {turn.dial}{press}; red lead in jack {turn.jack or 'as marked'}")
-    lines += [line for note in order.trust_notes for line in _wrapped(note)]
+    lines += [f"  {note}" for note in order.trust_notes]
     return lines
 
 
 def _units(order: WiringOrder) -> str:
     return ", ".join(label for label in order.labels if label != order.reference)
-
-
-def _wrapped(text: str, width: int = 78) -> list[str]:
-    lines, current = [], " "
-    for word in text.split():
-        if len(current) + len(word) + 1 > width:
-            lines.append(current)
-            current = " "
-        current += f" {word}"
-    return [*lines, current]
 
 
 def _understood(typed: str) -> Answer | None:

@@ -11,7 +11,6 @@ from typing import Protocol
 from drivers.ports import LinePort, open_port
 from drivers.reference import ScpiReference, open_reference
 from drivers.sources import DcSource, Generator, open_source
-
 from sequencer.errors import BenchError, InputError
 from sequencer.running.clock import Clock
 from sequencer.values.bench import Bench, Port, Reference, Source

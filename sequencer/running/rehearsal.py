@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.errors import BenchError
-from sequencer.values.bench import Bench
+from sequencer.values.bench import Bench, Port
 
 START_TIMEOUT_S = 20.0
 
@@ -149,5 +149,6 @@ def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
         else item
         for item in bench.sources
     )
-    ports = tuple(replace(item, address=addresses.ports[item.label], format="lines") for item in bench.ports)
+    # Speed and adapter lines belong to the real port; a simulated one sends plain lines.
+    ports = tuple(Port(label=item.label, address=addresses.ports[item.label]) for item in bench.ports)
     return replace(bench, references=references, sources=sources, ports=ports)
