@@ -550,3 +550,22 @@ def test_a_plan_that_names_no_such_reference_has_no_line() -> None:
         measured_on=b.ON,
     )
     assert scores.reason_at(0) == "no accuracy of the reference covers this point"
+
+
+def test_a_reference_that_does_not_measure_this_has_no_line() -> None:
+    truth = replace(b.TRUTH, functions=(b.TRUTH_AC,))
+    assert b.judged({}, truth=truth).reason_at(0) == "no accuracy of the reference covers this point"
+
+
+def test_the_references_range_is_taken_as_set_else_by_its_digits_else_by_value() -> None:
+    widths = {10.0: ACCURACY, 100.0: (35e-6 * 3 + 5e-6 * 100) / math.sqrt(3)}
+    for row, full_scale in (
+        ({"reference_range": 100.0}, 100.0),
+        ({"reference_range": math.nan, "reference_resolution": 1e-5}, 100.0),
+        ({"reference_range": math.nan, "reference_resolution": 1e-6}, 10.0),
+        ({"reference_range": math.nan}, 10.0),
+        ({"reference_range": math.nan, "reference_resolution": 1e-9}, 10.0),
+    ):
+        models = {"unit": b.UNIT, "truth": b.TRUTH}
+        budget = budget_at(0, b.columns(row), b.sequence(3.0), b.PLAN, b.BENCH, models, measured_on=b.ON)
+        assert budget.lines[0].contribution == pytest.approx(widths[full_scale])
