@@ -1,7 +1,7 @@
-"""Drift between two runs of the same unit: the change of its error, and whether it is more than both runs can tell.
+"""Differences of errors: a unit between two runs, or two units at one point; and whether they are more than noise.
 
 What one reference contributes is fully correlated within a run. Between two runs it counts twice, because the reference
-drifted too, unless both runs stand on the same certificate: then it cancels.
+drifted too, unless both runs stand on the same certificate: then it cancels. Between units at one point it cancels.
 """
 
 from dataclasses import dataclass
@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from sequencer.judging.rows import SLACK
-from sequencer.values.record import Floats
+from sequencer.judging.scores import Scores
+from sequencer.values.record import Floats, Ints
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,12 +31,32 @@ class Errors:
     certificate: str = ""
 
 
+def errors_at(scores: Scores, rows: Ints, certificate: str = "") -> Errors:
+    """The errors of some points of a judged run, what the reference shares set apart.
+
+    Args:
+        scores: The run's judgement.
+        rows: Rows of the columns, shape (n,).
+        certificate: Number of the reference's certificate.
+
+    Returns:
+        The errors, in the order of the rows.
+    """
+    standard, shared = scores.standard[rows], scores.shared[rows]
+    return Errors(
+        error=scores.error[rows],
+        own=np.sqrt(np.maximum(standard**2 - shared**2, 0.0)),
+        shared=shared,
+        certificate=certificate,
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drift:
-    """The change from an earlier run to a later one, SI units, shape (n,) each.
+    """The change from an earlier run to a later one, or from one unit to another; SI units, shape (n,) each.
 
     Attributes:
-        change: Later minus earlier error.
+        change: Later minus earlier error, or the other's minus the one's.
         standard: Standard uncertainty of the change.
         expanded: k = 2 times that.
         is_seen: Where the change exceeds its expanded uncertainty.
@@ -71,4 +92,27 @@ def drift(earlier: Errors, later: Errors) -> Drift:
         expanded=2 * standard,
         is_seen=np.abs(change) > 2 * standard * (1 + SLACK),
         cancels=cancels,
+    )
+
+
+def between_units(one: Errors, other: Errors) -> Drift:
+    """How far two units differ at the same points of one run: what the reference shares cancels.
+
+    Args:
+        one: The first unit's errors.
+        other: The second unit's errors, at the same points.
+
+    Returns:
+        Other minus one.
+
+    Source: GUM (JCGM 100:2008) 5.2.2: fully correlated terms of opposite sensitivity.
+    """
+    standard = np.hypot(one.own, other.own)
+    change = other.error - one.error
+    return Drift(
+        change=change,
+        standard=standard,
+        expanded=2 * standard,
+        is_seen=np.abs(change) > 2 * standard * (1 + SLACK),
+        cancels=True,
     )

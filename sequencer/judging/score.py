@@ -106,6 +106,7 @@ def _judge(case: Case, given: Given, rule: Decision) -> Scores:
         resolution=bound.resolution[rows],
         limit=bound.limit[rows],
         standard=total.standard[rows],
+        shared=total.shared[rows],
         freedom=total.freedom[rows],
         factor=total.factor[rows],
         expanded=total.expanded[rows],

@@ -99,6 +99,7 @@ class Scores:
         resolution: One unit of the last digit of that range.
         limit: L; where the manual prints a typical accuracy it stands here too, and the statement says so.
         standard: Standard uncertainty of the error.
+        shared: The part of it that the reference shares with everything measured against it at the point.
         freedom: Effective degrees of freedom.
         factor: Coverage factor.
         expanded: U at 95.45 %.
@@ -122,6 +123,7 @@ class Scores:
     resolution: Floats
     limit: Floats
     standard: Floats
+    shared: Floats
     freedom: Floats
     factor: Floats
     expanded: Floats

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from sequencer.judging.drift import Errors, drift
+from sequencer.judging.drift import Errors, between_units, drift, errors_at
+from tests.judging.builders import judged
 
 
 def errors(error: float, *, own: float = 3e-3, shared: float = 4e-3, certificate: str = "") -> Errors:
@@ -46,3 +47,23 @@ def test_missing_point_is_missing() -> None:
     found = drift(errors(float("nan")), errors(1.0))
     assert np.isnan(found.change[0])
     assert found.is_seen.tolist() == [False]
+
+
+def test_what_the_reference_shares_is_set_apart() -> None:
+    # The reference's 25 ppm + 5 ppm of range at 3 V: 125 µV / √3 is shared; the unit's digit is its own.
+    scores = judged({"value": 3.001}, {"value": 2.998, "unit": 2})
+    found = errors_at(scores, np.array([0, 1]))
+    assert found.error == pytest.approx([1e-3, -2e-3])
+    assert np.hypot(found.own, found.shared) == pytest.approx(scores.standard)
+    assert found.own == pytest.approx([1e-3 / np.sqrt(12)] * 2)
+    assert found.shared[0] >= 125e-6 / np.sqrt(3)
+
+
+def test_units_differ_without_the_reference() -> None:
+    # Two displays of one digit each: √2 · 1 mV / √12; the reference, however weak, is the same for both.
+    scores = judged({"value": 3.001}, {"value": 2.998, "unit": 2})
+    found = between_units(errors_at(scores, np.array([0])), errors_at(scores, np.array([1])))
+    assert found.change == pytest.approx([-3e-3])
+    assert found.standard == pytest.approx([1e-3 / np.sqrt(6)])
+    assert found.is_seen.tolist() == [True]
+    assert found.cancels
