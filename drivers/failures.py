@@ -64,17 +64,20 @@ def mapped(device: str, address: str, doing: str, *, opening: bool = False) -> I
     """
     try:
         yield
-    except BenchError:
-        raise
-    except (VisaError, OSError, TerminalError, UnicodeError, InvalidSession) as error:
-        raise bench_error(error, device, address, doing) from error
     except Exception as error:
-        if not opening:
+        if not is_foreign(error, opening=opening):
             raise
         raise bench_error(error, device, address, doing) from error
 
 
-def bench_error(error: Exception, device: str, address: str, doing: str) -> BenchError:
+def is_foreign(error: BaseException, *, opening: bool = False) -> bool:
+    """Whether an exception is one of the layers below, to be told as an error of the bench; see `mapped`."""
+    if isinstance(error, BenchError) or not isinstance(error, Exception):
+        return False
+    return opening or isinstance(error, (VisaError, OSError, TerminalError, UnicodeError, InvalidSession))
+
+
+def bench_error(error: BaseException, device: str, address: str, doing: str) -> BenchError:
     """The error of this project for one of the layers below."""
     place = f"{device} at {address}: {doing}"
     if isinstance(error, VisaIOError) and error.error_code == StatusCode.error_timeout:
@@ -95,7 +98,7 @@ def bench_error(error: Exception, device: str, address: str, doing: str) -> Benc
     return BenchError(f"{place}: {words}", hint=_OPEN_HINTS.get(_number(error), _ANY_HINT))
 
 
-def _number(error: Exception) -> int:
+def _number(error: BaseException) -> int:
     """The system's number of an error, 0 without one; `termios.error` keeps it as its first argument."""
     number = getattr(error, "errno", None)
     if number is None and error.args and isinstance(error.args[0], int):
