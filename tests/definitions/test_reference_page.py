@@ -5,12 +5,13 @@ from collections.abc import Iterator
 
 import pytest
 
-from sequencer.definitions import shipped_plans
+from sequencer.definitions import InputText, load_inputs, reload_inputs, shipped_plans
 from sequencer.definitions.bench_file import BenchFile
 from sequencer.definitions.fields import Entry
 from sequencer.definitions.inputs import entries_in
 from sequencer.definitions.model_file import ModelFile
 from sequencer.definitions.plan_file import PlanFile
+from sequencer.errors import InputError
 
 SECTIONS: tuple[tuple[str, type[Entry]], ...] = (("Model", ModelFile), ("Plan", PlanFile), ("Bench", BenchFile))
 
@@ -41,3 +42,16 @@ def test_no_other_key_is_described(title: str, entry: type[Entry]) -> None:
     named = {key for cell in described for key in re.findall(r"[a-z_]+", cell)}
     assert named - set(keys_of(entry)) == set()
     assert named
+
+
+def test_the_fault_on_the_page_is_what_is_printed() -> None:
+    folder = shipped_plans()
+    texts = load_inputs(folder / "bench-set.toml", folder / "benches" / "simulated.toml").texts
+    spoilt = [
+        InputText(role=text.role, name=text.name, text=text.text.replace('"3 V", "-3 V"', '"3 VV", "-3 V"'))
+        for text in texts
+    ]
+    with pytest.raises(InputError) as caught:
+        reload_inputs(spoilt)
+    (fault,) = caught.value.faults
+    assert f"```\n{fault}\n```\n" in (folder / "README.md").read_text(encoding="utf-8")
