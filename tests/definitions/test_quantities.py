@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from sequencer.definitions import phrases
 from sequencer.definitions.quantities import KINDS, QuantityError, parse_quantity, parse_share
-from sequencer.units import PREFIXES
+from sequencer.units import PREFIXES, split_unit
 from sequencer.values.accuracy import Accuracy, Level
 from sequencer.values.phrase import PhraseError
 
@@ -157,3 +157,11 @@ def test_phrases() -> None:
 def test_phrases_that_are_refused(name: str, text: str) -> None:
     with pytest.raises(PhraseError):
         PARSERS[name](text)
+
+
+@pytest.mark.parametrize("unit", ["V", "A", "Ω", "F", "Hz", "s"])
+@pytest.mark.parametrize("prefix", PREFIXES)
+def test_prefixes_of_displays_mean_what_the_unit_registry_says(prefix: str, unit: str) -> None:
+    found = parse_quantity(f"1 {prefix}{unit}", unit)
+    assert found.value == float(Decimal(1).scaleb(PREFIXES[prefix]))
+    assert split_unit(f"{prefix}{unit}") == (PREFIXES[prefix], unit)
