@@ -9,7 +9,6 @@ import select
 import socket
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache
 from types import TracebackType
 from typing import Any, Protocol, Self
 
@@ -335,8 +334,8 @@ def identified(link: Link, *, identify: str = "*IDN?", identity: str = "") -> st
     return reply
 
 
-@cache
 def _resource_manager() -> pyvisa.ResourceManager:
+    """PyVISA keeps one manager and hands it out again; after somebody closed it, it makes a new one."""
     return pyvisa.ResourceManager(BACKEND)
 
 

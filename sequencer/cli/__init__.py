@@ -82,6 +82,6 @@ def main() -> None:
         code = error.exit_code
     except SystemExit as error:
         # click wraps the output when its reader has gone, and exits 1; nothing is wrong, the reader has seen enough.
-        gone = isinstance(sys.stdout, PacifyFlushWrapper)
+        gone = type(sys.stdout) is PacifyFlushWrapper
         code = CLOSED_PIPE if gone else error.code
     sys.exit(code if isinstance(code, int) else 0)

@@ -7,10 +7,11 @@ import sys
 from collections.abc import Iterator
 
 import pytest
+import pyvisa
 
 from drivers.exclusive import Hold, lock_file
 from drivers.failures import BadReply, NoAnswer
-from drivers.links import SerialSettings, VisaLink, open_link
+from drivers.links import BACKEND, SerialSettings, VisaLink, open_link
 from drivers.ports import open_port
 from sequencer.errors import BenchError
 from sequencer.values.bench import Port
@@ -257,3 +258,9 @@ def test_one_process_may_hold_an_address_twice() -> None:
     second.release()
     second.release()
     assert not lock_file(address).exists()
+
+
+def test_a_resource_manager_that_somebody_closed_is_made_anew() -> None:
+    pyvisa.ResourceManager(BACKEND).close()
+    with Instrument(echoing) as instrument, VisaLink("dc", instrument.address) as link:
+        assert link.query("VOLT?") == "VOLT?"
