@@ -4,8 +4,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 OPTION = "--rewrite-golden"
+
+# The same examples every time, and no example is failed for being slow.
+settings.register_profile("repeatable", derandomize=True, deadline=None, database=None)
+settings.load_profile("repeatable")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -5,6 +5,7 @@ report does not keep.
 """
 
 import math
+import textwrap
 from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
@@ -57,7 +58,7 @@ def outlook(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], sequence
         "simulated": bench.simulated is not None,
         "points": list(_points(sequence, plan, columns, scores)),
         "not_covered": [_not_covered(entry, plan) for entry in sequence.not_covered],
-        "setups": len(sequence.setups),
+        "setups": [_setup(setup, plan) for setup in sequence.setups],
         "lead_moves": moves,
         "dial_turns": turns,
         "expected_s": _expected_s(sequence, plan, bench, moves, turns),
@@ -68,13 +69,13 @@ def outlook(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], sequence
 def outlook_text(found: Json) -> str:
     """The outlook as text of at most 100 columns."""
     lines = [found["title"], ""]
-    lines += _point_lines(found["points"])
+    lines += _point_lines(found["points"], {setup["setup"]: setup for setup in found["setups"]})
     lines += ["", *_not_covered_lines(found["not_covered"])]
     minutes = found["expected_s"] / 60
     lines += [
         "",
         "Hazards: none driven. No point is above 60 V dc, 30 V ac rms (42.4 V peak) or 1 A.",
-        f"Setups: {found['setups']}, lead moves: {found['lead_moves']}, dial turns: {found['dial_turns']}.",
+        f"Setups: {len(found['setups'])}, lead moves: {found['lead_moves']}, dial turns: {found['dial_turns']}.",
         f"Expected duration with a person at the bench: about {minutes:.0f} min.",
     ]
     if found["simulated"]:
@@ -124,6 +125,8 @@ def _points(sequence: Sequence, plan: Plan, columns: Columns, scores: Scores) ->
     setups = {setup.key: setup for setup in sequence.setups}
     for index in range(len(scores)):
         step = sequence.steps[int(columns.step[index])]
+        # A typical accuracy stands among the limits too, and is no promise.
+        published = scores.statement_at(index) != "no limit published"
         yield {
             "step": step.key,
             "setup": step.setup,
@@ -134,11 +137,23 @@ def _points(sequence: Sequence, plan: Plan, columns: Columns, scores: Scores) ->
             "frequency": step.frequency,
             "unit": labels[int(columns.unit[index])],
             "resolution": float(columns.resolution[index]),
-            "limit": _number(scores.limit[index]),
-            "tur": _number(scores.ratio[index]),
+            "limit": _number(scores.limit[index]) if published else None,
+            "tur": _number(scores.ratio[index]) if published else None,
             "dominating": scores.dominating_at(index),
             "reason": scores.reason_at(index),
         }
+
+
+def _setup(setup: Setup, plan: Plan) -> Json:
+    labels = {unit.number: unit.label for unit in plan.units}
+    return {
+        "setup": setup.key,
+        "wiring": setup.wiring,
+        "source": setup.source,
+        "reference": setup.reference,
+        "swapped": setup.polarity < 0,
+        "dials": {labels[dial.unit]: dial.dial for dial in setup.dials},
+    }
 
 
 def _number(value: float) -> float | None:
@@ -227,20 +242,56 @@ def _simulated_errors(
         }
 
 
-def _point_lines(points: list[Json]) -> Iterator[str]:
+def _point_lines(points: list[Json], setups: dict[str, Json]) -> Iterator[str]:
     steps: dict[str, list[Json]] = {}
     for point in points:
         steps.setdefault(point["step"], []).append(point)
     yield f"{len(steps)} points, {len(points)} readings. Limit and test uncertainty ratio (in brackets) per unit:"
     setup = ""
-    for entries in steps.values():
+    for sign, entries in _both_signs(list(steps.values())):
         first = entries[0]
         if first["setup"] != setup:
             setup = first["setup"]
-            yield f"  {first['measure']}, source {first['source']}, reference {first['reference']}"
+            yield from _setup_lines(first["measure"], setups[setup])
         at = str(Point(measure=first["measure"], nominal=first["nominal"], frequency=first["frequency"]))
-        at = at.replace(f" {first['measure']}", "")
-        yield from _cells(f"    {at:<22}", [_cell(entry) for entry in entries])
+        at = sign + at.replace(f" {first['measure']}", "")
+        yield from _cells(f"    {at:<18}", [_cell(entry) for entry in entries])
+    if any((point["tur"] or RATIO_WANTED) < RATIO_WANTED for point in points):
+        yield f"  ! ratio below {RATIO_WANTED:g}: what limits it there is mostly: {_usual_limit(points)}"
+    if any(point["limit"] is None for point in points):
+        yield "  none: the manual publishes no limit there"
+
+
+def _setup_lines(measure: str, setup: Json) -> Iterator[str]:
+    arranged = "in one loop" if setup["wiring"] == "series" else "side by side"
+    swapped = ", its leads swapped" if setup["swapped"] else ""
+    dials = ", ".join(f"{label} {dial}" for label, dial in setup["dials"].items())
+    yield from _folded(
+        f"  {measure}, {arranged}, source {setup['source']}{swapped}, reference {setup['reference']}; dials: {dials}"
+    )
+
+
+def _both_signs(steps: list[list[Json]]) -> Iterator[tuple[str, list[Json]]]:
+    """Steps with their sign's mark; two that differ in sign alone are one line, because limits are even."""
+    place = 0
+    while place < len(steps):
+        entries = steps[place]
+        following = steps[place + 1] if place + 1 < len(steps) else []
+        is_pair = (
+            bool(following)
+            and following[0]["nominal"] == -entries[0]["nominal"]
+            and following[0]["setup"] == entries[0]["setup"]
+            and [_cell(entry) for entry in following] == [_cell(entry) for entry in entries]
+        )
+        yield ("±", entries) if is_pair else ("", entries)
+        place += 2 if is_pair else 1
+
+
+def _usual_limit(points: list[Json]) -> str:
+    weak: list[str] = [
+        point["dominating"] for point in points if point["tur"] is not None and point["tur"] < RATIO_WANTED
+    ]
+    return max(sorted(set(weak)), key=weak.count)
 
 
 def _cell(entry: Json) -> str:
@@ -280,13 +331,7 @@ def _not_covered_lines(entries: list[Json]) -> Iterator[str]:
 
 
 def _folded(text: str, width: int = 100) -> Iterator[str]:
-    line = ""
-    for word in text.split(" "):
-        if line.strip() and len(line) + 1 + len(word) > width:
-            yield line
-            line = "     "
-        line = f"{line} {word}" if line else word
-    yield line
+    yield from textwrap.wrap(text, width, subsequent_indent="     ")
 
 
 def _simulated_lines(entries: list[Json]) -> Iterator[str]:

@@ -71,6 +71,7 @@ class Performer:
         self._settle_s: dict[str, float] = {}
         for step in self.sequence.steps:
             self._settle_s[step.setup] = max(step.settle_s, self._settle_s.get(step.setup, 0.0))
+        self._held: list[str] = []
 
     def perform(self) -> None:
         """Answer requests until the machine has none left.
@@ -91,6 +92,8 @@ class Performer:
         return counted
 
     def _answer(self, request: Request) -> None:
+        if not isinstance(request, AskUnit):
+            self._tell_held()
         match request:
             case SwitchOff():
                 self.devices.switch_off()
@@ -198,8 +201,13 @@ class Performer:
                 reference=reference,
             )
         )
-        for taken in frames.values():
-            self.operator.acknowledge(self.judge.line(step, taken, reference))
+        self._held = [self.judge.line(step, taken, reference) for taken in frames.values()]
+
+    def _tell_held(self) -> None:
+        """What the ports of a point amount to, once nobody is left to be asked there: questions are blind."""
+        held, self._held = self._held, []
+        for line in held:
+            self.operator.acknowledge(line)
 
     def _ask(self, request: AskUnit) -> None:
         step = self._steps[request.step]
