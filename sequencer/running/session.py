@@ -64,6 +64,10 @@ def new_job(archive: Archive, inputs: Inputs, *, simulated: bool, seed: int) -> 
         InputError: The plan asks for what may not or cannot be driven.
         ArchiveError: The archive cannot be written.
     """
+    if inputs.plan.entry == "later":
+        raise InputError(
+            'entry = "later": this version does not take photographs first', hint='write entry = "now" in the plan'
+        )
     sequence = expand(inputs.plan, inputs.bench, inputs.models)
     texts = [(text.role, text.name, text.text) for text in inputs.texts]
     used_seed = seed if simulated else None
@@ -144,6 +148,7 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
         with ending.recorded():
             labels = tuple(unit.label for unit in job.inputs.plan.units)
             with open_devices(bench, job.sequence, job.inputs.models, labels, clock) as devices:
+                _same_devices(archive, job.run, devices)
                 performer = _performer(archive, job, segment, machine, devices, clock, operator)
                 performer.record(
                     SegmentStarted(
@@ -156,6 +161,23 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
                     )
                 )
                 performer.perform()
+
+
+def _same_devices(archive: Archive, run: str, devices: Devices) -> None:
+    """A run is one reference's and one source's: whoever answers on resume must be who answered before.
+
+    Raises:
+        BenchError: A device says that it is another one.
+    """
+    for event in archive.events(run):
+        if isinstance(event, SegmentStarted):
+            for name, identity in event.identities:
+                now = devices.identities.get(name, identity)
+                if now != identity:
+                    raise BenchError(
+                        f"{name} was {identity!r} when this run began, and is {now!r} now",
+                        hint="connect the device that the run began with, or start a new run",
+                    )
 
 
 @contextmanager

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from sequencer.archive.journal import Archive
+from sequencer.values.event import SegmentStarted
 from tests.end_to_end.command import BENCH, COMMAND, PLAN, environment, meterjury, rendered, small_plan
 
 FIVE_MISTAKES = """\
@@ -300,3 +302,28 @@ def test_the_end_of_input_stops_the_run_and_keeps_it(tmp_path: Path) -> None:
     assert "the input ended" in done.stderr
     assert "--resume" in done.stderr
     assert [point["text"] for point in rendered(tmp_path)["points"] if point["text"]] == ["1.002"]
+
+
+def test_photographs_first_is_refused_in_words(tmp_path: Path) -> None:
+    plan = small_plan(tmp_path, "1 V")
+    plan.write_text(
+        plan.read_text(encoding="utf-8").replace('title = "Small"', 'title = "Small"\nentry = "later"'),
+        encoding="utf-8",
+    )
+    done = meterjury(tmp_path, "run", plan, "--bench", plan.parent / "benches" / "simulated.toml")
+    assert done.returncode == 2
+    assert "photographs" in done.stderr
+
+
+@pytest.mark.timeout(120)
+def test_a_resume_with_another_source_is_refused(tmp_path: Path) -> None:
+    plan = small_plan(tmp_path, "1 V", "5 V")
+    bench = plan.parent / "benches" / "simulated.toml"
+    meterjury(tmp_path, "run", plan, "--bench", bench, "--keyed", stdin="\n\n1.002\n")
+    with Archive.open(tmp_path / "archive.sqlite") as archive:
+        run = archive.resolve("last")
+        segment = archive.begin_segment(run)
+        archive.append(run, SegmentStarted(identities=(("dc", "ANOTHER,SOURCE,7,1"),)), segment=segment)
+    done = meterjury(tmp_path, "run", "--resume", run)
+    assert done.returncode == 4
+    assert "dc was 'ANOTHER,SOURCE,7,1' when this run began" in done.stderr

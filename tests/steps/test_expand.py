@@ -133,3 +133,10 @@ def test_nothing_to_measure_is_an_error_with_the_reasons() -> None:
     with pytest.raises(InputError) as caught:
         expand(plan(sweep("resistance", 100.0)), bench(), MODELS)
     assert "no source on this bench covers it" in str(caught.value)
+
+
+def test_a_reference_that_is_read_by_eye_is_named() -> None:
+    on = bench()
+    by_eye = replace(on, references=(replace(on.references[0], driver="keyed"),))
+    with pytest.raises(InputError, match="truth is read by eye"):
+        expand(plan(sweep("dc voltage", 3.0)), by_eye, MODELS)
