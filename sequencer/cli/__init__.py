@@ -83,5 +83,5 @@ def main() -> None:
     except SystemExit as error:
         # click wraps the output when its reader has gone, and exits 1; nothing is wrong, the reader has seen enough.
         gone = type(sys.stdout) is PacifyFlushWrapper
-        code = CLOSED_PIPE if gone else error.code
+        code = CLOSED_PIPE if gone and error.code == 1 else error.code
     sys.exit(code if isinstance(code, int) else 0)

@@ -51,6 +51,8 @@ def command(
 
     with Archive.open(archive_path(archive_file)) as archive:
         if resume is not None:
+            if plan is not None or simulated:
+                raise click.UsageError("--resume goes on with the frozen plan, on the bench that the run began on")
             job = resumed_job(archive, archive.resolve(resume), bench_file)
         else:
             job = _new_job(archive, plan, bench_file, simulated=simulated, seed=seed)

@@ -72,9 +72,12 @@ class Asking:
         question = self._question(request, step, function)
         asked_s = self.clock.now()
         answer = self.operator.ask(question)
+        if isinstance(answer, Shown):
+            return self._shown(request, step, function, question, answer, asked_s, before, read_after)
+        return self._not_a_reading(request, step, answer)
+
+    def _not_a_reading(self, request: AskUnit, step: Step, answer: Retake | Skip | Note) -> Outcome:
         match answer:
-            case Shown():
-                return self._shown(request, step, function, question, answer, asked_s, before, read_after)
             case Retake():
                 return self._retake(request, answer)
             case Skip():
@@ -103,7 +106,7 @@ class Asking:
     ) -> Outcome:
         settled = self._settle_doubts(question, step, function, answer)
         if not isinstance(settled, _Accepted):
-            return self._retake(request, settled) if isinstance(settled, Retake) else Outcome(events=())
+            return self._not_a_reading(request, step, settled)
         at_s = self.clock.now()
         reading = _reading(question.label, settled.text, settled.displayed, function, (asked_s + at_s) / 2)
         slot = (step.key, request.unit, request.repeat)
@@ -123,14 +126,12 @@ class Asking:
 
     def _settle_doubts(
         self, question: Question, step: Step, function: Function, answer: Answer
-    ) -> "_Accepted | Retake | None":
-        """Ask on until an answer is readable and either plausible or insisted on; None leaves the question open."""
+    ) -> "_Accepted | Retake | Skip | Note":
+        """Ask on until an answer is readable and either plausible or insisted on, or is no reading at all."""
         doubted: _Accepted | None = None
         while True:
-            if isinstance(answer, Retake):
-                return answer
             if not isinstance(answer, Shown):
-                return None
+                return answer
             if answer.insisted and doubted is not None and answer.text in ("", doubted.text):
                 return replace(doubted, flags=(INSISTED,))
             try:

@@ -41,6 +41,7 @@ class WallClock:
 
     def wait(self, seconds: float) -> None:
         """Sleep in slices; see `Clock.wait`."""
+        self._stop.check()
         until_s = time.monotonic() + seconds
         while (left_s := until_s - time.monotonic()) > 0:
             self._stop.check()

@@ -265,6 +265,8 @@ def open_devices(
             if port.label in labels:
                 devices._ports[port.label] = stack.enter_context(open_port(port))
         devices.switch_off()
+        # Left first, so that no link of a port or reference can come between an end and off.
+        stack.callback(devices.switch_off)
         yield devices
 
 

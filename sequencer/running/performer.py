@@ -27,7 +27,9 @@ from sequencer.values.event import (
     CapturePorts,
     Event,
     Finish,
+    Keyed,
     LoopOpened,
+    Noted,
     Probed,
     ProbeSetup,
     Reading,
@@ -81,6 +83,7 @@ class Performer:
             BenchError: An instrument did not do its part.
             ArchiveError: An event could not be made durable.
         """
+        self._own_up("left out after repeated mishaps")
         while requests := self.machine.open_requests():
             self.clock.wait(0)
             self._answer(min(requests, key=_turn))
@@ -145,15 +148,15 @@ class Performer:
         self.record(
             Probed(answers=request.id, at_s=self.clock.now(), setup=setup.key, complaint=complaint, reference=readings)
         )
-        self._own_up(setup.key, f"wiring check failed: {complaint}")
+        self._own_up(f"wiring check failed: {complaint}")
 
     def _apply(self, request: ApplyStep) -> None:
         step = self._steps[request.step]
         setup = self._setups[step.setup]
         self.operator.progress(self.machine.progress()[0] + 1, len(self.sequence.steps), _in_words(step))
         stand = self.stimulus.apply(step, setup)
-        if stand.loop_open:
-            self._void(request, step, setup, stand.readings)
+        if stand.void:
+            self._void(request.id, step, setup, stand.void, stand.readings)
             return
         self.record(
             Applied(
@@ -167,22 +170,28 @@ class Performer:
             )
         )
 
-    def _void(self, request: ApplyStep, step: Step, setup: Setup, readings: tuple[Reading, ...]) -> None:
+    def _void(self, answers: str, step: Step, setup: Setup, why: str, readings: tuple[Reading, ...]) -> None:
         looks = self.bindings.looks(setup)
-        self.operator.tell(f"Loop open at {_in_words(step)}: point void for all, output off. Look at {looks}.")
+        self.operator.tell(f"At {_in_words(step)} {why}: point void for all, output off. Look at {looks}.")
         self.bindings.doubt()
-        self.record(LoopOpened(answers=request.id, at_s=self.clock.now(), step=step.key, reference=readings))
-        self._own_up(step.key, "the loop was open")
+        event = LoopOpened(answers=answers, at_s=self.clock.now(), step=step.key, text=why, reference=readings)
+        self.record(event)
+        self._own_up(why)
 
-    def _own_up(self, key: str, why: str) -> None:
-        """After the last attempt the readings are recorded as left out, with the reason."""
-        if not self.machine.has_given_up(key):
-            return
-        for step in self.sequence.steps:
-            if key in (step.key, step.setup):
-                for repeat in range(step.readings):
-                    at_s = self.clock.now()
-                    self.record(Skipped(at_s=at_s, step=step.key, units=step.units, repeat=repeat, reason=why))
+    def _is_void(self, answers: str, step: Step, readings: tuple[Reading, ...]) -> bool:
+        """Look at the reference once more after reading: what happened meanwhile voids the point."""
+        setup = self._setups[step.setup]
+        why = self.stimulus.why_void(step, setup, readings)
+        if why:
+            self.devices.switch_off()
+            self._void(answers, step, setup, why, readings)
+        return bool(why)
+
+    def _own_up(self, why: str) -> None:
+        """What the machine left unread after the last attempt is recorded as left out, with the reason."""
+        for step, unit, repeat in self.machine.take_given_up():
+            at_s = self.clock.now()
+            self.record(Skipped(at_s=at_s, step=step, units=(unit,), repeat=repeat, reason=why))
 
     def _capture(self, request: CapturePorts) -> None:
         step = self._steps[request.step]
@@ -190,7 +199,10 @@ class Performer:
         before = self._bracket(step)
         labels = {number: self.units[number].label for number in request.units}
         frames = capture_frames(self.devices, labels, self.clock, step.measure)
-        reference = (*before, *self._bracket(step))
+        after = self._bracket(step)
+        if self._is_void(request.id, step, after):
+            return
+        reference = (*before, *after)
         self.record(
             Captured(
                 answers=request.id,
@@ -215,6 +227,10 @@ class Performer:
         before = self._bracket(step)
         outcome = self.asking.ask(request, step, self._setups[step.setup], before, lambda: self._bracket(step))
         for event in outcome.events:
+            if isinstance(event, Keyed) and self._is_void(request.id, step, event.reference[len(before) :]):
+                typed = event.unit.reading.text if event.unit.reading else ""
+                self.record(Noted(at_s=event.at_s, step=step.key, text=f"void, although typed: {typed!r}"))
+                return
             self.record(event)
         if outcome.judged is not None:
             self.operator.acknowledge(outcome.judged())

@@ -3,7 +3,7 @@
 Time on the simulated bench moves by what this person takes, by waits, and by apertures; never by itself.
 """
 
-from sequencer.running.operator import Answer, DialTurn, Question, Shown, WiringOrder
+from sequencer.running.operator import Answer, DialTurn, Question, Shown, Skip, WiringOrder
 from sequencer.running.rehearsal import ControlPort
 from sequencer.running.stopping import StopRequest
 
@@ -114,6 +114,8 @@ class SimulatedOperator:
             self._hands.wake(question.label)
             self._clock.wait(WAKE_S)
             text, unit = self._hands.look(question.label, answer=True)
+            if not text:
+                return Skip(reason="its display stays dark")
         typed = text if unit == question.assumed_unit or not text else f"{text} {unit}"
         return Shown(text=typed, insisted=bool(doubt))
 

@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Literal, cast
 
+from drivers.failures import OutputMayBeOn
 from sequencer import __version__
 from sequencer.archive.journal import Archive
 from sequencer.definitions import Inputs, InputText, load_bench, reload_inputs
@@ -107,8 +108,8 @@ def _with_addresses_of(frozen: Bench, now: Bench) -> Bench:
     """The frozen bench with today's addresses, dialects and ports; everything else decides judgements and is kept."""
     references = {item.name: item for item in now.references}
     sources = {item.name: item for item in now.sources}
-    names = [item.name for item in frozen.references] + [item.name for item in frozen.sources]
-    missing = [name for name in names if name not in references and name not in sources]
+    missing = [item.name for item in frozen.references if item.name not in references]
+    missing += [item.name for item in frozen.sources if item.name not in sources]
     if missing:
         raise InputError(
             f"the bench file lacks {', '.join(missing)}, which this run began with",
@@ -117,15 +118,33 @@ def _with_addresses_of(frozen: Bench, now: Bench) -> Bench:
     return replace(
         frozen,
         references=tuple(
-            replace(item, address=references[item.name].address, dialect=references[item.name].dialect)
+            replace(
+                item,
+                address=references[item.name].address,
+                dialect=references[item.name].dialect,
+                identity=references[item.name].identity,
+            )
             for item in frozen.references
         ),
         sources=tuple(
-            replace(item, address=sources[item.name].address, dialect=sources[item.name].dialect)
+            replace(
+                item,
+                address=sources[item.name].address,
+                dialect=sources[item.name].dialect,
+                identity=sources[item.name].identity,
+                max_voltage=_lower(item.max_voltage, sources[item.name].max_voltage),
+                max_current=_lower(item.max_current, sources[item.name].max_current),
+                compliance=_lower(item.compliance, sources[item.name].compliance),
+            )
             for item in frozen.sources
         ),
         ports=now.ports,
     )
+
+
+def _lower(frozen: float | None, now: float | None) -> float | None:
+    """The lower of two limits, of which either may be absent."""
+    return min((limit for limit in (frozen, now) if limit is not None), default=None)
 
 
 def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop: StopRequest) -> None:
@@ -212,7 +231,7 @@ def _machine(archive: Archive, job: Job, bench: Bench) -> Machine:
     ported = {port.label for port in bench.ports}
     machine = Machine(job.sequence, frozenset(unit.number for unit in job.inputs.plan.units if unit.label in ported))
     for event in archive.events(job.run):
-        machine.receive(event)
+        machine.replay(event)
     return machine
 
 
@@ -262,22 +281,23 @@ class _Ending:
 
     @contextmanager
     def recorded(self) -> Iterator[None]:
-        """Put the reason of every other end than a finished run into the record, and let the reason go on."""
+        """Put the reason of every other end than a finished run into the record, a bug's too, and let it go on."""
         try:
             yield
-        except MeterjuryError as error:
+        except BaseException as error:
             self._write(error)
             raise
 
-    def _write(self, error: MeterjuryError) -> None:
+    def _write(self, error: BaseException) -> None:
         outcome: Outcome = "error"
         if isinstance(error, OperatorStop):
             outcome = "operator"
         elif isinstance(error, BenchError):
             outcome = "bench"
-        may_be_on = "OUTPUT MAY BE ON" in error.message
-        event = SegmentEnded(at_s=self.clock.now(), outcome=outcome, text=error.message, outputs_off=not may_be_on)
+        text = error.message if isinstance(error, MeterjuryError) else f"{type(error).__name__}: {error}"
+        is_off = not isinstance(error, OutputMayBeOn)
         try:
+            event = SegmentEnded(at_s=self.clock.now(), outcome=outcome, text=text, outputs_off=is_off)
             self.archive.append(self.run, event, segment=self.segment)
         except MeterjuryError as failure:
             error.add_note(f"the end of the segment could not be recorded: {failure.message}")

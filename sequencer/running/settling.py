@@ -13,6 +13,10 @@ STEADY_SHARE_OF_VALUE = 1e-4
 """Or by this share of the value, where no unit publishes a limit."""
 OPEN_LOOP_SHARE = 0.05
 """A loop is open when less than this share of the asked current flows while the source is in compliance."""
+ASTRAY_SHARE = 0.1
+"""A reference this share of nominal away from it says that something is wired or set wrongly."""
+LARGEST_CORRECTION = 0.1
+"""Trimming never sets a source further from nominal than this share of it: a larger error is a wiring fault."""
 AIM = 0.5
 """Trimming aims this share of the asked distance below nominal."""
 
@@ -58,9 +62,16 @@ def next_setting(setting: float, measured: float, nominal: float, distance: floa
     sign = 1.0 if nominal >= 0 else -1.0
     target = nominal - sign * AIM * distance
     wanted = setting + (target - measured)
+    low, high = sorted((nominal * (1 - LARGEST_CORRECTION), nominal * (1 + LARGEST_CORRECTION)))
+    wanted = min(max(wanted, low), high)
     if ceiling is not None and abs(wanted) > ceiling:
         wanted = sign * ceiling
     return wanted
+
+
+def is_astray(measured: float | None, nominal: float) -> bool:
+    """Whether the reference reads no number, or something else than what was set: nobody may be judged by it."""
+    return measured is None or abs(measured - nominal) > ASTRAY_SHARE * abs(nominal)
 
 
 def is_open_loop(measured: float, nominal: float, limiting: bool) -> bool:

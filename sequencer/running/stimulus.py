@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from sequencer.running.clock import Clock
 from sequencer.running.devices import Devices, ReferenceReader
 from sequencer.running.ports import capture_frames
-from sequencer.running.settling import is_open_loop, is_steady, next_setting, trim_distance
+from sequencer.running.settling import is_astray, is_open_loop, is_steady, next_setting, trim_distance
 from sequencer.steps.choose import Point, reference_row
 from sequencer.steps.expand import PROBE_CURRENT_LIMIT_A, PROBE_VOLTAGE_LIMIT_V
 from sequencer.units import format_quantity
@@ -30,12 +30,16 @@ ROUGHLY_DIGITS = 10
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stand:
-    """How a stimulus stands: the source's setting in SI units, the latest reference readings, and what was noticed."""
+    """How a stimulus stands: the source's setting in SI units, the latest reference readings, and what was noticed.
+
+    Attributes:
+        void: Why nothing may be read at it, empty if it may; the output is off then.
+    """
 
     setting: float
     readings: tuple[Reading, ...]
     settled: bool
-    loop_open: bool = False
+    void: str = ""
     flags: tuple[str, ...] = ()
 
 
@@ -92,9 +96,8 @@ class Stimulus:
         self._set(step, setup, setting)
         self.clock.wait(step.settle_s)
         readings, settled = self._steady(reference, step)
-        if self._is_open(step, setup, readings):
-            self.devices.switch_off()
-            return Stand(setting=setting, readings=readings, settled=False, loop_open=True)
+        if void := self.why_void(step, setup, readings):
+            return self._off(setting, readings, void)
         if step.trim is None:
             return Stand(setting=setting, readings=readings, settled=settled)
         return self._trim(reference, step, setup, Stand(setting=setting, readings=readings, settled=settled))
@@ -109,7 +112,7 @@ class Stimulus:
         unit = UNITS[setup.measure]
         level = format_quantity(setup.probe, unit)
         seen = mean_of(readings)
-        if seen is None or abs(seen - setup.probe) > ROUGHLY * abs(setup.probe):
+        if seen is None or is_astray(seen, setup.probe):
             shown = "no number" if seen is None else format_quantity(seen, unit)
             return f"reference {setup.reference} shows {shown} where about {level} was applied"
         for number, taken in capture_frames(self.devices, ported, self.clock, setup.measure).items():
@@ -166,15 +169,26 @@ class Stimulus:
             self._set(step, setup, setting)
             self.clock.wait(step.settle_s)
             readings, settled = self._steady(reference, step)
+            if void := self.why_void(step, setup, readings):
+                return self._off(setting, readings, void)
         measured = mean_of(readings)
         reached = measured is not None and abs(measured - step.nominal) <= distance * (1 + 1e-9)
         return Stand(setting=setting, readings=readings, settled=settled, flags=() if reached else ("not trimmed",))
 
-    def _is_open(self, step: Step, setup: Setup, readings: tuple[Reading, ...]) -> bool:
+    def why_void(self, step: Step, setup: Setup, readings: tuple[Reading, ...]) -> str:
+        """Why nobody may be judged by these reference readings; empty if they are near what was set."""
         measured = mean_of(readings)
-        if setup.wiring != "series" or measured is None:
-            return False
-        return is_open_loop(measured, step.nominal, self.devices.source(setup.source).is_limiting())
+        if not is_astray(measured, step.nominal):
+            return ""
+        limiting = self.devices.source(setup.source).is_limiting()
+        if setup.wiring == "series" and is_open_loop(measured or 0.0, step.nominal, limiting):
+            return "the loop is open"
+        shown = "no number" if measured is None else format_quantity(measured, UNITS[step.measure])
+        return f"reference {setup.reference} shows {shown}"
+
+    def _off(self, setting: float, readings: tuple[Reading, ...], void: str) -> Stand:
+        self.devices.switch_off()
+        return Stand(setting=setting, readings=readings, settled=False, void=void)
 
 
 def mean_of(readings: Sequence[Reading]) -> float | None:

@@ -44,9 +44,10 @@ class StopRequest:
     @contextmanager
     def prompting(self) -> Iterator[None]:
         """While a person is being waited for, a signal ends the wait at once."""
-        self.check()
+        # In this order no signal falls between: it is either seen by the check or ends the prompt.
         self._prompting = True
         try:
+            self.check()
             yield
         finally:
             self._prompting = False

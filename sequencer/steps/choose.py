@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from sequencer.judging.limits import promise
 from sequencer.steps.points import functions_of
 from sequencer.units import format_quantity
-from sequencer.values.bench import Bench, Cover, Reference, Source
+from sequencer.values.bench import Bench, Cover, Reference, Source, SourceKind
 from sequencer.values.measure import UNITS, Measure
 from sequencer.values.model import Function, MeterModel, Row
 from sequencer.values.plan import Sweep
@@ -25,6 +25,13 @@ LARGEST_AMPERES = 1.0
 
 REFERENCE_HEADROOM = 1.02
 """A reference range must reach this much above nominal, so that trimming cannot overload it."""
+
+DRIVEN: dict[Measure, SourceKind] = {
+    "dc voltage": "dc source",
+    "dc current": "dc source",
+    "ac voltage": "generator",
+}
+"""What kind of source gives a measure; no other measure is ever driven."""
 
 DEFAULT_UPDATE_S = 1 / 3
 """Three updates a second, where a manual prints no rate; common practice, no source."""
@@ -97,14 +104,14 @@ def choose_function(model: MeterModel, point: Point, mode: str) -> ChosenFunctio
 
 
 def _inside_jack(model: MeterModel, choice: ChosenFunction, point: Point) -> ChosenFunction | str:
-    for jack in model.jacks:
-        rated = jack.name == choice.function.jack and jack.maximum is not None
-        if (
-            rated
-            and jack.maximum_unit == UNITS[point.measure]
-            and abs(point.nominal) > (jack.maximum or 0) * (1 + 1e-9)
-        ):
-            return f"above the rating of jack {jack.name}, {format_quantity(jack.maximum or 0, jack.maximum_unit)}"
+    jack = next((jack for jack in model.jacks if jack.name == choice.function.jack), None)
+    if jack is None:
+        return choice
+    if jack.on_s is not None:
+        return f"jack {jack.name} is rated for {jack.on_s:g} s at a time; this version takes no timed pulses"
+    is_rated = jack.maximum is not None and jack.maximum_unit == UNITS[point.measure]
+    if is_rated and abs(point.nominal) > (jack.maximum or 0.0) * (1 + 1e-9):
+        return f"above the rating of jack {jack.name}, {format_quantity(jack.maximum or 0.0, jack.maximum_unit)}"
     return choice
 
 
@@ -119,7 +126,11 @@ def covers(cover: Cover, point: Point) -> bool:
 
 def choose_source(bench: Bench, sweep: Sweep, point: Point) -> Source | str:
     """The source for a point, or why there is none that may give it."""
-    wanted = "generator" if point.measure.startswith("ac") else "dc source"
+    wanted = DRIVEN.get(point.measure)
+    if wanted is None:
+        return f"this version drives no {point.measure}"
+    if wanted == "generator" and point.nominal < 0:
+        return "an ac level has no sign"
     named = [source for source in bench.sources if not sweep.source or source.name == sweep.source]
     able = [source for source in named if any(covers(cover, point) for cover in source.covers)]
     driven = [source for source in able if source.kind == wanted]

@@ -96,7 +96,7 @@ def _placed_points(
     plan: Plan, bench: Bench, models: Mapping[str, MeterModel], not_covered: list[NotCovered]
 ) -> Iterator[_Placed]:
     refusals: list[Fault] = []
-    placed: dict[tuple[Point, str, str], _Placed] = {}
+    placed: dict[tuple[Point, str, str, str, str], _Placed] = {}
     for number, sweep in enumerate(plan.sweeps, start=1):
         for point, units in _points_of(plan, sweep, models, not_covered):
             if hazard := hazard_of(
@@ -109,7 +109,7 @@ def _placed_points(
             item = _place(bench, models, sweep, point, units, not_covered)
             if item is None:
                 continue
-            key = (point, sweep.waveform, sweep.mode)
+            key = (point, sweep.waveform, sweep.mode, item.source.name, item.reference.name)
             known = placed.get(key)
             placed[key] = replace(known, chosen={**item.chosen, **known.chosen}) if known else item
     if refusals:
@@ -158,6 +158,8 @@ def _place(
         choice = choose_function(models[unit.model_file], point, sweep.mode)
         if isinstance(choice, str):
             leave_out(choice, unit.number)
+        elif point.measure.endswith("current") and not _fits_alone(choice, point, source, reference[1], bench):
+            leave_out("its burden and the reference's leave the source no reserve of compliance", unit.number)
         else:
             chosen[unit.number] = choice
     if not chosen:
@@ -165,6 +167,13 @@ def _place(
     return _Placed(
         point=point, sweep=sweep, source=source, reference=reference[0], reference_row=reference[1], chosen=chosen
     )
+
+
+def _fits_alone(choice: ChosenFunction, point: Point, source: Source, reference: Row, bench: Bench) -> bool:
+    """Whether one unit and the reference in a loop leave the source its reserve of compliance."""
+    leads = 2 * bench.lead_ohm * abs(point.nominal)
+    drop = burden_volts(choice.row, point.nominal) + burden_volts(reference, point.nominal) + leads
+    return COMPLIANCE_RESERVE * drop <= compliance_of(source)
 
 
 def _group_key(item: _Placed) -> _GroupKey:

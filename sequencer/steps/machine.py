@@ -55,6 +55,7 @@ class Machine:
         self._done: set[_Slot] = set()
         self._attempts: dict[_Slot, int] = {}
         self._mishaps: dict[str, int] = {}
+        self._given_up: list[_Slot] = []
         self._place = 0
         self._visit = 0
         self._forget_bench()
@@ -81,6 +82,17 @@ class Machine:
         """Everything that may be answered now; empty once the run is finished."""
         return frozenset(self._wanted())
 
+    def replay(self, event: Event) -> None:
+        """Take in an event that counted when it happened, whatever is read through a port today."""
+        match event:
+            case SegmentStarted() | Noted() | TakenAgain() | Skipped():
+                self.receive(event)
+            case SegmentEnded():
+                self._finished = event.outcome == "finished"
+            case _:
+                self._apply_answer(event)
+                self._advance()
+
     def receive(self, event: Event) -> bool:
         """Take an event in.
 
@@ -93,6 +105,7 @@ class Machine:
         match event:
             case SegmentStarted():
                 self._forget_bench()
+                self._mishaps.clear()
                 return True
             case Noted():
                 return True
@@ -171,6 +184,7 @@ class Machine:
                 self._wired = event.setup
             case Probed(complaint=""):
                 self._probed, self._off = True, False
+                self._mishaps.pop(event.setup, None)
             case Probed():
                 self._mishap(event.setup)
             case Applied():
@@ -195,11 +209,14 @@ class Machine:
             return
         for step in self._steps:
             if key in (step.key, step.setup):
-                self._done.update((step.key, unit, repeat) for unit in step.units for repeat in range(step.readings))
+                slots = [(step.key, unit, repeat) for unit in step.units for repeat in range(step.readings)]
+                self._given_up += [slot for slot in slots if slot not in self._done]
+                self._done.update(slots)
 
-    def has_given_up(self, key: str) -> bool:
-        """Whether a step or a setup was left unread after repeated mishaps."""
-        return self._mishaps.get(key, 0) >= MOST_ATTEMPTS
+    def take_given_up(self) -> tuple[_Slot, ...]:
+        """Readings (step key, unit number, repeat) that were given up since the last call, none of them ever read."""
+        given_up, self._given_up = self._given_up, []
+        return tuple(given_up)
 
     def _take_again(self, event: TakenAgain) -> bool:
         slot = (event.step, event.unit, event.repeat)
@@ -217,7 +234,9 @@ class Machine:
         step = self._by_key.get(event.step)
         if step is None:
             return False
-        self._done.update((event.step, unit, event.repeat) for unit in event.units)
+        slots = {(event.step, unit, event.repeat) for unit in event.units}
+        self._done |= slots
+        self._given_up = [slot for slot in self._given_up if slot not in slots]
         self._advance()
         return True
 

@@ -158,11 +158,12 @@ class Applied:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoopOpened:
-    """Reference near zero and source in compliance: the point is void for all units."""
+    """The point is void for all units: a loop is open, or the reference is far from what was set; `text` says which."""
 
     answers: str
     at_s: float
     step: str
+    text: str = ""
     reference: tuple[Reading, ...] = ()
 
 

@@ -44,6 +44,16 @@ def test_trimming_converges_from_below_and_never_overshoots(nominal: float, gain
     assert abs(setting * (1 + gain) - nominal) <= distance
 
 
+@pytest.mark.parametrize("measured", [0.0, 100.0, -5.0])
+@pytest.mark.parametrize("nominal", [5.0, -5.0])
+def test_trimming_never_goes_far_from_nominal(nominal: float, measured: float) -> None:
+    setting = nominal
+    for _ in range(20):
+        setting = next_setting(setting, measured, nominal, 0.001, None)
+        assert 4.5 <= abs(setting) <= 5.5
+        assert setting * nominal > 0
+
+
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 def test_trimming_keeps_below_the_ceiling(sign: float) -> None:
     assert next_setting(sign * 9.9, sign * 9.0, sign * 10.0, 0.01, 10.0) == sign * 10.0

@@ -4,6 +4,8 @@ import pytest
 
 from sequencer.errors import InputError
 from sequencer.steps.expand import expand
+from sequencer.values.bench import Cover
+from sequencer.values.model import Jack
 from sequencer.values.plan import DecadePoints, RangePoints
 from tests.steps.builders import MODELS, bench, plan, sweep
 
@@ -130,9 +132,37 @@ def test_the_reference_range_leaves_headroom() -> None:
 
 
 def test_nothing_to_measure_is_an_error_with_the_reasons() -> None:
-    with pytest.raises(InputError) as caught:
-        expand(plan(sweep("resistance", 100.0)), bench(), MODELS)
-    assert "no source on this bench covers it" in str(caught.value)
+    with pytest.raises(InputError, match="no source on this bench covers it"):
+        expand(plan(sweep("dc current", 0.1)), replace(bench(), sources=()), MODELS)
+
+
+def test_no_source_is_taken_for_what_it_cannot_give() -> None:
+    on = bench()
+    spans = (Cover(measure="resistance", low=0.0, high=1e6), Cover(measure="ac current", low=0.0, high=1.0))
+    wrong = replace(on, sources=tuple(replace(source, covers=spans) for source in on.sources))
+    for wanted in (sweep("resistance", 15.0), sweep("ac current", 0.05, frequencies=(400.0,))):
+        with pytest.raises(InputError, match="this version drives no"):
+            expand(plan(wanted), wrong, MODELS)
+
+
+def test_an_ac_level_below_zero_is_left_out() -> None:
+    wanted = plan(sweep("ac voltage", -1.5, 1.5, frequencies=(400.0,)))
+    sequence = expand(wanted, bench(), MODELS)
+    assert [step.nominal for step in sequence.steps] == [1.5]
+    assert sequence.not_covered[0].reason == "an ac level has no sign"
+
+
+def test_a_jack_with_a_time_limit_is_left_out() -> None:
+    timed = replace(MODELS["plain"], jacks=(Jack(name="mA", maximum=10.0, maximum_unit="A", on_s=30.0, per_s=900.0),))
+    with pytest.raises(InputError, match="rated for 30 s at a time"):
+        expand(plan(sweep("dc current", 0.1)), bench(), {**MODELS, "plain": timed})
+
+
+def test_a_unit_that_leaves_no_compliance_is_left_out() -> None:
+    # 0.1 A through 2 Ω, 0.1 Ω and two leads of 0.05 Ω drop 0.22 V; with the reserve of 1.5 that needs 0.33 V.
+    with pytest.raises(InputError, match="no reserve of compliance"):
+        expand(plan(sweep("dc current", 0.1)), bench(compliance=0.3), MODELS)
+    assert expand(plan(sweep("dc current", 0.1)), bench(compliance=0.34), MODELS).steps
 
 
 def test_a_reference_that_is_read_by_eye_is_named() -> None:

@@ -159,7 +159,8 @@ def test_a_loop_that_opens_twice_leaves_its_step_unread_and_goes_on() -> None:
         else:
             machine.receive(answer(request))
     assert opened == 2
-    assert machine.has_given_up("s1.p1")
+    assert machine.take_given_up() == (("s1.p1", 1, 0), ("s1.p1", 2, 0))
+    assert machine.take_given_up() == ()
     assert machine.progress() == (4, 4)
 
 
@@ -173,8 +174,47 @@ def test_a_complaining_probe_is_wired_again_and_then_given_up() -> None:
             machine.receive(Probed(answers=request.id, at_s=0.0, setup="s1", complaint="nothing there"))
         else:
             machine.receive(answer(request))
-    assert machine.has_given_up("s1")
-    assert not machine.has_given_up("s2")
+    assert {step for step, _, _ in machine.take_given_up()} == {"s1.p1", "s1.p2"}
+
+
+def test_giving_up_leaves_what_was_read_before() -> None:
+    machine = Machine(sequence(), frozenset())
+    play(machine, most=5)  # unit 1 of s1.p1 is read
+    for _ in range(20):
+        request = first(machine)
+        if isinstance(request, AskUnit):
+            machine.receive(LoopOpened(answers=request.id, at_s=0.0, step=request.step))
+        else:
+            machine.receive(answer(request))
+        if given_up := machine.take_given_up():
+            break
+    assert given_up == (("s1.p1", 2, 0),)
+
+
+def test_a_probe_that_succeeds_forgets_the_complaint_before_it() -> None:
+    machine = Machine(sequence(), frozenset())
+    complaints = 0
+    for _ in range(100):
+        request = first(machine)
+        if isinstance(request, ProbeSetup) and complaints < 1:
+            complaints += 1
+            machine.receive(Probed(answers=request.id, at_s=0.0, setup=request.setup, complaint="loose"))
+            continue
+        if isinstance(request, Finish):
+            break
+        machine.receive(answer(request))
+    assert machine.take_given_up() == ()
+
+
+def test_a_replay_keeps_readings_whatever_is_ported_today() -> None:
+    before = Machine(sequence(), frozenset({2}))
+    journal = [SegmentStarted(), *play(before, most=9)]
+    after = Machine(sequence(), frozenset({1}))
+    for event in journal:
+        after.replay(event)
+    after.receive(SegmentStarted())
+    assert after.progress() == before.progress()
+    assert after.progress()[0] > 0
 
 
 def test_a_retake_opens_the_reading_again_with_the_next_attempt() -> None:
@@ -226,7 +266,7 @@ def test_a_run_cut_anywhere_and_taken_up_again_misses_and_repeats_nothing(cuts: 
     for cut in [*cuts, 1000]:
         machine = Machine(sequence(), frozenset(ported))
         for event in journal:
-            machine.receive(event)
+            machine.replay(event)
         started = SegmentStarted()
         machine.receive(started)
         journal.append(started)
@@ -244,6 +284,6 @@ def test_a_replay_ends_in_the_same_state(cuts: list[int]) -> None:
         journal.extend(play(machine, most=cut))
     replayed = Machine(sequence(), frozenset({1}))
     for event in journal:
-        replayed.receive(event)
+        replayed.replay(event)
     assert replayed.open_requests() == machine.open_requests()
     assert replayed.progress() == machine.progress()
