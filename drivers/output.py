@@ -6,6 +6,7 @@ empty line first ends a half-sent command, then off, then the question.
 
 import time
 from collections.abc import Callable
+from contextlib import suppress
 
 from drivers.exchange import Exchange
 from drivers.failures import OutputMayBeOn
@@ -74,12 +75,20 @@ class Output:
                 self._exchange.link.write("")
                 self._exchange.link.write(self._words.off)
                 if not self.is_on():
-                    self._exchange.errors()  # what an interrupted command left there belongs to no one
+                    self._forget_errors()
                     return
                 failure = "it says that its output is on"
-            except BenchError as error:
-                failure = error.message
+            except Exception as error:  # noqa: BLE001  # whatever went wrong, off is tried again
+                failure = error.message if isinstance(error, BenchError) else f"{type(error).__name__}: {error}"
         raise OutputMayBeOn(
             f"OUTPUT MAY BE ON: {self._exchange.link.device} at {self._exchange.link.address} ({failure})",
             hint="switch it off by hand before anyone touches a lead",
         )
+
+    def _forget_errors(self) -> None:
+        """Empty the error queue: what an interrupted command left there belongs to no one.
+
+        The output is off already; a queue that cannot be emptied is met again at the next setting.
+        """
+        with suppress(BenchError):
+            self._exchange.errors()

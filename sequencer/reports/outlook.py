@@ -47,12 +47,12 @@ def outlook(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], sequence
         on: The day that decides the age of calibrations.
 
     Returns:
-        Keys `title`, `points`, `not_covered`, `setups`, `lead_moves`, `dial_turns`, `expected_s`, `weak`,
+        Keys `title`, `simulated`, `points`, `not_covered`, `setups`, `lead_moves`, `dial_turns`, `expected_s`,
         `simulated_errors`.
     """
     columns = _perfect(sequence, plan, models)
     scores = score(columns, sequence, plan, bench, models, measured_on=on)
-    moves, turns = _moves(sequence)
+    moves, turns = _moves(sequence, bench)
     return {
         "title": plan.title,
         "simulated": bench.simulated is not None,
@@ -172,9 +172,11 @@ def _not_covered(entry: NotCovered, plan: Plan) -> Json:
     }
 
 
-def _moves(sequence: Sequence) -> tuple[int, int]:
-    """(Lead moves, dial turns) from bare terminals to the last setup."""
+def _moves(sequence: Sequence, bench: Bench) -> tuple[int, int]:
+    """(Lead moves, dial turns) from bare terminals to the last setup; a handheld reference has a dial too."""
     moves = turns = 0
+    by_hand = {reference.name for reference in bench.references if reference.driver != "scpi"}
+    stands_at: dict[str, str] = {}
     leads: object = None
     dials: dict[int, tuple[str, str, str]] = {}
     for setup in sequence.setups:
@@ -187,6 +189,9 @@ def _moves(sequence: Sequence) -> tuple[int, int]:
         )
         moves += now != leads
         leads = now
+        if setup.reference in by_hand and stands_at.get(setup.reference) != setup.measure:
+            stands_at[setup.reference] = setup.measure
+            turns += 1
         for dial in setup.dials:
             stands = (dial.dial, dial.jack, dial.select)
             turns += dials.get(dial.unit) != stands

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from typing import Protocol
 
+from drivers.failures import OutputMayBeOn
 from drivers.ports import LinePort, open_port
 from drivers.reference import ScpiReference, open_reference
 from drivers.sources import DcSource, Generator, open_source
@@ -218,11 +219,15 @@ class Devices:
             BenchError: An output could not be confirmed off.
         """
         failures: list[BenchError] = []
-        for source in self._sources.values():
+        for name, source in self._sources.items():
             try:
                 source.off()
             except BenchError as error:
                 failures.append(error)
+            except Exception as error:  # noqa: BLE001  # the other sources are switched off whatever this one did
+                failures.append(OutputMayBeOn(f"OUTPUT MAY BE ON: {name}: {type(error).__name__}: {error}"))
+        for others in failures[1:]:
+            failures[0].add_note(others.message)
         if failures:
             raise failures[0]
 

@@ -260,7 +260,7 @@ def _performer(
         clock=clock,
         operator=operator,
         stimulus=Stimulus(devices=devices, models=inputs.models, clock=clock),
-        bindings=Bindings(units, inputs.models),
+        bindings=Bindings(units, inputs.models, inputs.bench.references),
         asking=asking,
         judge=judge,
     )

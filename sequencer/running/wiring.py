@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Mapping
 
 from sequencer.running.operator import DialTurn, WiringOrder
+from sequencer.values.bench import Reference
+from sequencer.values.measure import Measure
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Unit
 from sequencer.values.step import DialSetting, Setup
@@ -11,10 +13,14 @@ from sequencer.values.step import DialSetting, Setup
 class Bindings:
     """How leads and dials stand, as far as this process has seen them put there."""
 
-    def __init__(self, units: Mapping[int, Unit], models: Mapping[str, MeterModel]) -> None:
+    def __init__(
+        self, units: Mapping[int, Unit], models: Mapping[str, MeterModel], references: tuple[Reference, ...] = ()
+    ) -> None:
         self._units = units
         self._models = models
+        self._by_hand = {item.name: item.model_file for item in references if item.driver != "scpi"}
         self._dials: dict[int, DialSetting] = {}
+        self._reference_stands: dict[str, Measure] = {}
         self._leads: tuple[object, ...] | None = None
         self._warned = False
 
@@ -25,7 +31,7 @@ class Bindings:
             setup=setup,
             labels=(*labels, setup.reference),
             reference=setup.reference,
-            turns=tuple(self._turns(setup)),
+            turns=(*self._turns(setup), *self._reference_turns(setup)),
             leads_move=self._leads != _leads_of(setup),
             trust_notes=() if self._warned else tuple(self._trust_notes(setup)),
         )
@@ -34,12 +40,14 @@ class Bindings:
         """The order was carried out."""
         self._leads = _leads_of(setup)
         self._dials.update({dial.unit: dial for dial in setup.dials})
+        self._reference_stands[setup.reference] = setup.measure
         self._warned = True
 
     def doubt(self) -> None:
         """Something is wired wrongly: everything is put again."""
         self._leads = None
         self._dials.clear()
+        self._reference_stands.clear()
 
     def looks(self, setup: Setup) -> str:
         """Dials, jacks and fuses of a setup to look at, in one line."""
@@ -59,6 +67,16 @@ class Bindings:
                     select=dial.select,
                     was=before.dial if before else "",
                 )
+
+    def _reference_turns(self, setup: Setup) -> Iterator[DialTurn]:
+        """A reference that is a handheld has a dial too."""
+        model_file = self._by_hand.get(setup.reference)
+        if model_file is None or self._reference_stands.get(setup.reference) == setup.measure:
+            return
+        for function in self._models[model_file].functions:
+            if function.measures == setup.measure and function.mode == "normal":
+                yield DialTurn(label=setup.reference, dial=function.dial, jack=function.jack, select=function.select)
+                return
 
     def _trust_notes(self, setup: Setup) -> Iterator[str]:
         """Units whose measurement category rests on the maker's word, or on nothing; said once."""
