@@ -40,7 +40,7 @@ from sequencer.values.plan import (
 
 POINTS = (
     'a list of quantities, { percent_of_each_range = [10, 50, 90] }, { from = "2 µA", to = "200 mA", per_decade = 2 } '
-    'or "range changes"'
+    'or "around range changes"'
 )
 DECISIONS = '"simple", "guarded", "managed ratio", { scaled = 0.83 } or { false_accept_below = "2 %" }'
 
@@ -206,14 +206,14 @@ def _points_arm(value: Any) -> str | None:
         return "<list>"
     if isinstance(value, dict):
         return "<shares>" if "percent_of_each_range" in value else "<decades>"
-    return "<name>" if isinstance(value, str) and value == "range changes" else None
+    return "<name>" if isinstance(value, str) and value == "around range changes" else None
 
 
 PointsField = Annotated[
     Annotated[Annotated[list[Point], Field(min_length=1)], Tag("<list>")]
     | Annotated[SharesEntry, Tag("<shares>")]
     | Annotated[DecadesEntry, Tag("<decades>")]
-    | Annotated[Literal["range changes"], Tag("<name>")],
+    | Annotated[Literal["around range changes"], Tag("<name>")],
     Discriminator(
         _points_arm,
         custom_error_type="fault",

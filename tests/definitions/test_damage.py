@@ -44,7 +44,9 @@ def written(value: Any) -> str:
 
 _values = st.one_of(
     st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), max_size=8),
-    st.sampled_from(["", "1 V", "-1 V", "5 %", "0 V", "1 y", "unspecified", "range changes", "A", "OL", "dc current"]),
+    st.sampled_from(
+        ["", "1 V", "-1 V", "5 %", "0 V", "1 y", "unspecified", "around range changes", "A", "OL", "dc current"]
+    ),
     st.integers(-5, 10**20),
     st.floats(allow_nan=False, allow_infinity=False),
     st.booleans(),

@@ -134,7 +134,7 @@ def test_decision(folder: Folder, text: str, decision: Decision) -> None:
             '{ from = "2 mV", to = "2 V", per_decade = 2, both_signs = true }',
             DecadePoints(start=0.002, stop=2.0, per_decade=2, both_signs=True),
         ),
-        ('"range changes"', RangeChangePoints()),
+        ('"around range changes"', RangeChangePoints()),
     ],
 )
 def test_points(folder: Folder, text: str, points: object) -> None:
