@@ -24,6 +24,14 @@ _TOGETHER = "\u00a0"
 MOST_LISTED = 12
 """Points named in one line before the rest is counted."""
 
+OUTCOMES = {
+    "operator": "stopped by the operator",
+    "bench": "ended by a failure on the bench",
+    "error": "ended by an error",
+    "interrupted": "interrupted",
+}
+"""How a run ended, in words, where it did not finish."""
+
 
 def render_text(record: Record, scores: Scores) -> str:
     """A run as plain text.
@@ -56,11 +64,20 @@ def _wrapped(line: str) -> list[str]:
     return textwrap.wrap(line, WIDTH, subsequent_indent=" " * indent, drop_whitespace=True, break_on_hyphens=False)
 
 
+def _not_reached(record: Record) -> str:
+    """How many of the planned readings a run has not come to yet; empty if none."""
+    planned = sum(len(step.units) * step.readings for step in record.sequence.steps)
+    missing = planned - len(record.columns.text)
+    return f"{missing} of {planned} readings not reached" if missing > 0 and record.outcome != "finished" else ""
+
+
 def _head(record: Record, scores: Scores, common: tuple[str, ...], happened: Happenings) -> Iterator[str]:
     head = header(record)
     yield record.plan.title
     yield "=" * min(WIDTH, len(record.plan.title))
-    yield f"Run        {record.run}, {record.outcome}"
+    yield f"Run        {record.run}, {OUTCOMES.get(record.outcome, record.outcome)}"
+    if missing := _not_reached(record):
+        yield f"Not read   {missing}; meterjury run --resume {record.run} goes on"
     yield f"Measured   {record.started:%Y-%m-%d %H:%M:%S} to {record.ended:%Y-%m-%d %H:%M:%S} UTC"
     yield f"Bench      {_bench(record, head)}"
     yield f"Ambient    {_ambient(record)}"

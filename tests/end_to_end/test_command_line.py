@@ -302,6 +302,9 @@ def test_the_end_of_input_stops_the_run_and_keeps_it(tmp_path: Path) -> None:
     assert "the input ended" in done.stderr
     assert "--resume" in done.stderr
     assert [point["text"] for point in rendered(tmp_path)["points"] if point["text"]] == ["1.002"]
+    shown = meterjury(tmp_path, "report", "last").stdout
+    assert "stopped by the operator" in shown
+    assert "1 of 2 readings not reached" in shown
 
 
 def test_photographs_first_is_refused_in_words(tmp_path: Path) -> None:
