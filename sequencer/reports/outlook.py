@@ -12,9 +12,11 @@ from typing import Any
 
 import numpy as np
 
+from sequencer.judging.outcome import RATIO_WANTED
 from sequencer.judging.score import score
 from sequencer.judging.scores import Scores
 from sequencer.steps.choose import Point
+from sequencer.steps.points import row_shown
 from sequencer.units import format_quantity
 from sequencer.values.bench import Bench
 from sequencer.values.measure import UNITS
@@ -30,7 +32,6 @@ DIAL_TURN_S = 10.0
 KEYED_S = 8.0
 PORT_S = 2.0
 EXPECTED_REFERENCE_READINGS = 10
-RATIO_WANTED = 4.0
 LARGEST_SHARE = 0.8
 SMALLEST_FAILING_SHARE = 1.3
 """A simulated error is clearly inside its limit, or clearly meant to be outside; between them a verdict is luck."""
@@ -62,7 +63,7 @@ def outlook(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], sequence
         "lead_moves": moves,
         "dial_turns": turns,
         "expected_s": _expected_s(sequence, plan, bench, moves, turns),
-        "simulated_errors": list(_simulated_errors(sequence, plan, bench, models, on)),
+        "simulated_errors": list(_simulated_errors(sequence, plan, bench, models, scores)),
     }
 
 
@@ -116,8 +117,9 @@ def _perfect(sequence: Sequence, plan: Plan, models: Mapping[str, MeterModel]) -
 
 def _resolution(model: MeterModel, setup: Setup, unit: int, nominal: float) -> float:
     index = next(dial.function for dial in setup.dials if dial.unit == unit)
-    rows = [row for row in model.functions[index].rows if abs(nominal) <= row.display_to * (1 + 1e-9)]
-    return min(rows, key=lambda row: row.display_to).resolution
+    row = row_shown(model.functions[index], nominal)
+    assert row is not None  # the expansion gave the unit this function because it reaches the point
+    return row.resolution
 
 
 def _points(sequence: Sequence, plan: Plan, columns: Columns, scores: Scores) -> Iterator[Json]:
@@ -211,13 +213,12 @@ def _expected_s(sequence: Sequence, plan: Plan, bench: Bench, moves: int, turns:
 
 
 def _simulated_errors(
-    sequence: Sequence, plan: Plan, bench: Bench, models: Mapping[str, MeterModel], on: date
+    sequence: Sequence, plan: Plan, bench: Bench, models: Mapping[str, MeterModel], scores: Scores
 ) -> Iterator[Json]:
     """Largest and smallest share of the limit that each hidden error takes at the points where it is read."""
     if bench.simulated is None:
         return
-    columns = _perfect(sequence, plan, models)
-    limits = score(columns, sequence, plan, bench, models, measured_on=on).limit
+    columns, limits = scores.columns, scores.limit
     setups = {setup.key: setup for setup in sequence.setups}
     units = {unit.number: unit for unit in plan.units}
     shares: dict[tuple[str, str, str, str, bool], list[float]] = {}
@@ -226,10 +227,8 @@ def _simulated_errors(
         unit = units[int(columns.unit[index])]
         dial = next(dial for dial in setups[step.setup].dials if dial.unit == unit.number)
         function = models[unit.model_file].functions[dial.function]
-        row = min(
-            (row for row in function.rows if abs(step.nominal) <= row.display_to * (1 + 1e-9)),
-            key=lambda row: row.display_to,
-        )
+        row = row_shown(function, step.nominal)
+        assert row is not None
         error = bench.simulated.thing(unit.label).error_on(step.measure, function.dial, row.full_scale)
         if math.isfinite(limits[index]) and limits[index] > 0:
             share = abs(error.gain * step.nominal + error.offset) / float(limits[index])

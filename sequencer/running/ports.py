@@ -10,15 +10,13 @@ from dataclasses import dataclass, field
 
 from sequencer.errors import InputError
 from sequencer.running.clock import Clock
-from sequencer.running.devices import Devices
+from sequencer.running.devices import POLL_S, SILENT_S, Devices
 from sequencer.units import split_unit
 from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading, UnitReading
 from sequencer.values.measure import UNITS, Measure
 
 FRAMES = 2
-POLL_S = 0.05
-PATIENCE_S = 6.0
 UNSTEADY = "last digit unsteady"
 WRONG_FUNCTION = "unit of another function"
 
@@ -48,7 +46,7 @@ def capture_frames(
     for label in units.values():
         devices.port(label).drain()
     heard = {number: _Heard() for number in units}
-    until_s = clock.now() + PATIENCE_S
+    until_s = clock.now() + SILENT_S
     while any(len(entry.readings) < FRAMES for entry in heard.values()) and (now_s := clock.now()) < until_s:
         for number, label in units.items():
             _listen(devices, label, heard[number], now_s, measure)

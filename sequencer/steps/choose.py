@@ -7,19 +7,21 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from sequencer.judging.conditions import CREST_FACTORS
 from sequencer.judging.limits import promise
+from sequencer.judging.lines import half_width
 from sequencer.steps.points import functions_of
 from sequencer.units import format_quantity
 from sequencer.values.bench import Bench, Cover, Reference, Source, SourceKind
-from sequencer.values.measure import UNITS, Measure
+from sequencer.values.measure import UNITS, Measure, Waveform
 from sequencer.values.model import Function, MeterModel, Row
 from sequencer.values.plan import Sweep
 
 HAZARD_DC_VOLTS = 60.0
 HAZARD_AC_VOLTS = 30.0
-HAZARD_PEAK_VOLTS = 42.4
+HAZARD_PEAK_VOLTS = HAZARD_AC_VOLTS * math.sqrt(2)
 """Above these a person is warned; source: EN 61010-1:1993, 6.3.1.1 (60 V dc; the ac figures from memory), the lowest
-set of any edition of IEC 61010-1."""
+set of any edition of IEC 61010-1; its 42.4 V peak is the peak of 30 V rms of a sine, rounded."""
 LARGEST_AMPERES = 1.0
 """No current above this is driven by this version."""
 
@@ -60,16 +62,17 @@ class ChosenFunction:
     row: Row
 
 
-def hazard_of(point: Point, peak_factor: float = math.sqrt(2)) -> str:
+def hazard_of(point: Point, waveform: Waveform = "sine") -> str:
     """Why a point is not driven by this version, in words; empty if it is."""
     size = abs(point.nominal)
     if point.measure.endswith("current") and size > LARGEST_AMPERES:
         return f"{point} is above {LARGEST_AMPERES:g} A"
     if point.measure == "dc voltage" and size > HAZARD_DC_VOLTS:
         return f"{point} is above {HAZARD_DC_VOLTS:g} V dc, where touching it can injure or kill"
-    if point.measure == "ac voltage" and (size > HAZARD_AC_VOLTS or size * peak_factor > HAZARD_PEAK_VOLTS * 1.001):
+    peak = size * CREST_FACTORS[waveform]
+    if point.measure == "ac voltage" and (size > HAZARD_AC_VOLTS or peak > HAZARD_PEAK_VOLTS * (1 + 1e-9)):
         return (
-            f"{point} is above {HAZARD_AC_VOLTS:g} V ac rms ({HAZARD_PEAK_VOLTS:g} V peak), "
+            f"{point} is above {HAZARD_AC_VOLTS:g} V ac rms ({HAZARD_PEAK_VOLTS:.1f} V peak), "
             "where touching it can injure or kill"
         )
     return ""
@@ -191,13 +194,7 @@ def printed_accuracy(model: MeterModel, row: Row, point: Point) -> float:
     accuracy = row.intervals[-1].accuracy if row.intervals else row.accuracy
     if accuracy is None:
         return math.inf
-    size = abs(point.nominal)
-    return (
-        accuracy.of_reading * size
-        + accuracy.of_range * row.full_scale
-        + accuracy.digits * row.resolution
-        + accuracy.constant
-    )
+    return float(half_width(accuracy, point.nominal, row.full_scale, row.resolution))
 
 
 def settle_of(model: MeterModel, function: Function) -> float:

@@ -99,9 +99,7 @@ def _placed_points(
     placed: dict[tuple[Point, str, str, str, str], _Placed] = {}
     for number, sweep in enumerate(plan.sweeps, start=1):
         for point, units in _points_of(plan, sweep, models, not_covered):
-            if hazard := hazard_of(
-                point, 1.0 if sweep.waveform == "square" else 1.7321 if sweep.waveform == "triangle" else 1.4142
-            ):
+            if hazard := hazard_of(point, sweep.waveform):
                 accepted = "points that are safe to touch, and at most 1 A"
                 hint = "leave this point to a qualified person with equipment rated for it; local codes decide"
                 refusals.append(Fault(key=f"sweep {number}", got=hazard, accepted=accepted, hint=hint))

@@ -3,8 +3,10 @@ from dataclasses import replace
 import pytest
 
 from sequencer.errors import InputError
+from sequencer.steps.choose import Point, hazard_of
 from sequencer.steps.expand import expand
 from sequencer.values.bench import Cover
+from sequencer.values.measure import Waveform
 from sequencer.values.model import Jack
 from sequencer.values.plan import DecadePoints, RangePoints
 from tests.steps.builders import MODELS, bench, plan, sweep
@@ -170,3 +172,14 @@ def test_a_reference_that_is_read_by_eye_is_named() -> None:
     by_eye = replace(on, references=(replace(on.references[0], driver="keyed"),))
     with pytest.raises(InputError, match="truth is read by eye"):
         expand(plan(sweep("dc voltage", 3.0)), by_eye, MODELS)
+
+
+@pytest.mark.parametrize(
+    ("waveform", "driven", "refused"),
+    # Peak over rms: sine sqrt(2), square 1, triangle sqrt(3) (check of crest factors: tests/published); the rms limit
+    # of 30 V binds first for the square.
+    [("sine", 30.0, 30.1), ("square", 30.0, 30.1), ("triangle", 24.49, 24.50)],
+)
+def test_the_peak_decides_where_it_is_reached_first(waveform: Waveform, driven: float, refused: float) -> None:
+    assert hazard_of(Point(measure="ac voltage", nominal=driven, frequency=400.0), waveform) == ""
+    assert "42.4 V peak" in hazard_of(Point(measure="ac voltage", nominal=refused, frequency=400.0), waveform)
