@@ -21,7 +21,8 @@ def command(plan: Path, bench_file: Path | None, as_json: bool) -> None:
       meterjury check plan.toml --bench workshop.toml
     """
     from sequencer.definitions import load_inputs, shipped_plans
-    from sequencer.reports.outlook import outlook, outlook_text
+    from sequencer.reports.outlook import outlook
+    from sequencer.reports.outlook_text import outlook_text
     from sequencer.steps.expand import expand
 
     inputs = load_inputs(plan, bench_file or shipped_plans() / "benches" / "simulated.toml")

@@ -5,7 +5,8 @@ from datetime import date
 import pytest
 
 from sequencer.definitions import load_inputs, shipped_plans
-from sequencer.reports.outlook import Json, outlook, outlook_text
+from sequencer.reports.outlook import Json, outlook
+from sequencer.reports.outlook_text import outlook_text
 from sequencer.steps.expand import expand
 
 ON = date(2026, 11, 25)
