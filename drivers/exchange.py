@@ -8,8 +8,8 @@ import re
 
 from drivers.failures import BadReply
 from drivers.links import Link, identified
-from drivers.words import CommonWords
 from sequencer.errors import BenchError
+from sequencer.values.dialect import CommonWords
 
 MOST_ERRORS = 32
 """Entries read from an error queue before its device is taken for broken; queues of 10 to 30 entries are usual."""

@@ -10,8 +10,8 @@ from contextlib import suppress
 
 from drivers.exchange import Exchange
 from drivers.failures import OutputMayBeOn
-from drivers.words import OutputWords
 from sequencer.errors import BenchError
+from sequencer.values.dialect import OutputWords
 
 QUERY_S = 0.5
 """Longest that a question to a source may take."""

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from drivers.exchange import Exchange, spoken
 from drivers.links import TIMEOUT_S, Link, VisaLink
 from drivers.registry import look_up
-from drivers.words import FunctionWords, MultimeterWords
 from sequencer.errors import BenchError
 from sequencer.values.bench import Reference
+from sequencer.values.dialect import FunctionWords, MultimeterWords
 from sequencer.values.measure import Measure
 
 OVERLOAD = 9.9e37

@@ -14,9 +14,9 @@ from drivers.exchange import Exchange, spoken
 from drivers.links import Link, VisaLink
 from drivers.output import QUERY_S, Output
 from drivers.registry import look_up
-from drivers.words import CommonWords, DcSourceWords, GeneratorWords, OutputWords
 from sequencer.errors import BenchError, InputError
 from sequencer.values.bench import Source
+from sequencer.values.dialect import CommonWords, DcSourceWords, GeneratorWords, OutputWords
 from sequencer.values.measure import Waveform
 
 COMPLIANCE_V = 30.0

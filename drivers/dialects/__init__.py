@@ -1,1 +1,1 @@
-"""One file per dialect; each registers the tables of `drivers.words` that it fills."""
+"""One file per dialect; each registers the tables of `sequencer.values.dialect` that it fills."""

@@ -5,7 +5,7 @@ marked as from memory there). Which bit of the questionable register means limit
 """
 
 from drivers.registry import register
-from drivers.words import DcSourceWords, FunctionWords, GeneratorWords, MultimeterWords
+from sequencer.values.dialect import DcSourceWords, FunctionWords, GeneratorWords, MultimeterWords
 from sequencer.values.measure import Measure
 
 NAME = "scpi-1999"

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from drivers.failures import NoAnswer
 from drivers.scripted import ScriptedLink
-from drivers.words import CommonWords, DcSourceWords, GeneratorWords, MultimeterWords, OutputWords
+from sequencer.values.dialect import CommonWords, DcSourceWords, GeneratorWords, MultimeterWords, OutputWords
 
 IDENTITY = "METERJURY,PRETENDED DEVICE,1,0"
 _GAP = re.compile(r"\\\{\w+\\\}")

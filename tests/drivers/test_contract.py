@@ -13,9 +13,9 @@ from drivers.reference import ScpiReference
 from drivers.registry import available, look_up
 from drivers.scripted import ScriptedLink
 from drivers.sources import DcSource, Generator
-from drivers.words import DcSourceWords, GeneratorWords, MultimeterWords
 from sequencer.errors import BenchError
 from sequencer.values.bench import Port
+from sequencer.values.dialect import DcSourceWords, GeneratorWords, MultimeterWords
 from tests.drivers.pretend import IDENTITY, Device, dc_source, generator, multimeter
 
 MULTIMETERS = [look_up("multimeter", name, MultimeterWords) for name in available("multimeter")]

@@ -3,8 +3,8 @@ import pytest
 from drivers.exchange import MOST_ERRORS, Exchange, spoken
 from drivers.failures import BadReply
 from drivers.scripted import ScriptedLink
-from drivers.words import CommonWords
 from sequencer.errors import BenchError
+from sequencer.values.dialect import CommonWords
 
 
 def exchange(*replies: str) -> tuple[Exchange, ScriptedLink]:

@@ -5,8 +5,8 @@ import pytest
 from drivers.reference import ScpiReference, last_digit, measured
 from drivers.registry import look_up
 from drivers.scripted import ScriptedLink
-from drivers.words import MultimeterWords
 from sequencer.errors import BenchError
+from sequencer.values.dialect import MultimeterWords
 from tests.drivers.pretend import Device, multimeter
 
 WORDS = look_up("multimeter", "scpi-1999", MultimeterWords)

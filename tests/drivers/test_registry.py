@@ -3,8 +3,8 @@ import pytest
 from drivers import registry
 from drivers.frames import PortFormat
 from drivers.registry import available, look_up, register, register_unavailable, unavailable
-from drivers.words import DcSourceWords, GeneratorWords, MultimeterWords
 from sequencer.errors import InputError
+from sequencer.values.dialect import DcSourceWords, GeneratorWords, MultimeterWords
 
 
 @pytest.fixture

@@ -5,9 +5,9 @@ import pytest
 from drivers.registry import look_up
 from drivers.scripted import ScriptedLink
 from drivers.sources import DcSource, Generator, open_source
-from drivers.words import DcSourceWords, GeneratorWords
 from sequencer.errors import BenchError, InputError
 from sequencer.values.bench import Source
+from sequencer.values.dialect import DcSourceWords, GeneratorWords
 from tests.drivers.pretend import Device, dc_source, generator
 
 DC = look_up("dc source", "scpi-1999", DcSourceWords)

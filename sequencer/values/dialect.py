@@ -70,12 +70,32 @@ class MultimeterWords:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WatchdogWords:
+    """A timer inside the instrument that switches its output off when nobody has spoken to it for so long.
+
+    Any message starts the time anew.
+
+    Attributes:
+        set_delay: The time, `{seconds}`.
+        on: Starts it.
+        off: Stops it.
+        ask: Asks whether it runs: 1 or 0.
+    """
+
+    set_delay: str
+    on: str
+    off: str
+    ask: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OutputWords:
-    """How an output is switched, and how it is asked: 1 on, 0 off."""
+    """How an output is switched, and how it is asked: 1 on, 0 off; with a watchdog where the instrument has one."""
 
     on: str = "OUTP ON"
     off: str = "OUTP OFF"
     ask: str = "OUTP?"
+    watchdog: WatchdogWords | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
