@@ -26,6 +26,9 @@ from sequencer.values.record import Columns, Floats, Ints
 CERTIFICATE_COVERAGE = 2.0
 """Coverage factor of a bench file's calibration uncertainty."""
 
+STATED_COVERAGE = 2.0
+"""Coverage factor of an uncertainty that was stated with a reference value."""
+
 MOST_RANGES = 128
 """More ranges than a function has; numbers the ranges of all truths apart."""
 
@@ -102,7 +105,18 @@ def believe(
         elif thing is not None:
             code[at] = _look_up(belief, at, truth, thing, points, layout, bench, models[thing.model_file], measured_on)
     belief.range[:] = layout.truth * MOST_RANGES + np.maximum(code, 0)
+    if points.reference_uncertainty is not None:
+        _take_stated(belief, points.reference_uncertainty)
     return belief
+
+
+def _take_stated(belief: Belief, stated: Floats) -> None:
+    """Where an expanded uncertainty was stated, it is all there is to know of the reference; in place."""
+    at = np.flatnonzero(~np.isnan(stated))
+    belief.accuracy[at], belief.coverage[at] = stated[at], STATED_COVERAGE
+    belief.calibration[at], belief.resolution[at] = 0.0, math.nan
+    for marks in (belief.uncalibrated, belief.overdue, belief.unstated, belief.assumed):
+        marks[at] = False
 
 
 _MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "average")

@@ -99,6 +99,6 @@ def _part(rows: Rows, piece: slice) -> Rows:
     changes: dict[str, Any] = {
         field.name: getattr(rows, field.name)[piece]
         for field in fields(rows)
-        if field.name not in ("positions", "truths")
+        if field.name not in ("positions", "truths") and getattr(rows, field.name) is not None
     }
     return replace(rows, **changes)

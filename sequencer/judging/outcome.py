@@ -31,6 +31,7 @@ from sequencer.judging.scores import (
     NO_NUMBER,
     NO_REFERENCE,
     NO_SCATTER,
+    NO_UNCERTAINTY,
     NOT_CONNECTED,
     NOT_OBSERVED,
     OTHER,
@@ -89,11 +90,13 @@ def except_undecided(
     texts = np.zeros(len(points), dtype=np.bool_)
     texts[unread] = [bool(columns.text[head]) for head in points.heads[unread]]
     unbound = bound.standing != PROMISED
+    unknown = np.isnan(belief.accuracy)
     kinds = set(columns.flags)
     for statement, why, where in (
         (NOT_DECIDED, NEAR_END, near_end),
         (NOT_DECIDED, UNCALIBRATED, belief.uncalibrated),
-        (NOT_DECIDED, NO_LINE, np.isnan(belief.accuracy)),
+        (NOT_DECIDED, NO_LINE, unknown),
+        (NOT_DECIDED, NO_UNCERTAINTY, unknown & _unnamed(layout)),
         (NOT_DECIDED, BATTERY, _carrying(LOW_BATTERY, kinds, columns, points)),
         (NO_LIMIT, bound.standing[unbound], unbound),
         (NO_LIMIT, NOT_CONNECTED, layout.position < 0),
@@ -104,6 +107,11 @@ def except_undecided(
     ):
         code[where], reason[where] = statement, why
     return reason
+
+
+def _unnamed(layout: Layout) -> Marks:
+    """Points whose setup names no reference, shape (m,)."""
+    return np.array([not truth.name for truth in layout.truths], dtype=np.bool_)[layout.truth]
 
 
 def _carrying(flag: str, kinds: set[tuple[str, ...]], columns: Columns, points: Points) -> Marks:

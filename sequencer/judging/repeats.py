@@ -32,6 +32,7 @@ class Points:
         resolution: One unit of the last digit shown by the head.
         half_width: Mean half-width of flickering intervals.
         reference_range, reference_resolution: Of the head.
+        reference_uncertainty: Of the head; None if none was stated for any reading.
         reference_count: Reference readings behind all repeats.
         drift: Largest drift of a repeat, without its sign; NaN where none was observed.
         count: Repeats that were read.
@@ -55,6 +56,7 @@ class Points:
     count: Ints
     deviation: Floats
     dependent: npt.NDArray[np.bool_]
+    reference_uncertainty: Floats | None = None
 
     def __len__(self) -> int:
         """Number of points."""
@@ -103,6 +105,7 @@ def _single(columns: Columns, rows: Ints) -> Points:
         count=(~np.isnan(columns.value)).astype(np.int64),
         deviation=np.full(rows.shape, math.nan),
         dependent=np.zeros(rows.shape, dtype=np.bool_),
+        reference_uncertainty=columns.reference_uncertainty,
     )
 
 
@@ -123,6 +126,7 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: npt.NDArray[np.bo
     drift = np.full(points, -1.0)
     np.fmax.at(drift, place, np.abs(columns.drift[at]))
     deviation, correlation = _scatter((columns.value - columns.reference)[at], place, count)
+    stated = columns.reference_uncertainty
     return Points(
         of_row=of_row,
         heads=heads,
@@ -140,6 +144,7 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: npt.NDArray[np.bo
         count=count,
         deviation=deviation,
         dependent=(count >= FEWEST_FOR_CORRELATION) & (correlation > DEPENDENT_FROM),
+        reference_uncertainty=None if stated is None else stated[heads],
     )
 
 

@@ -6,7 +6,7 @@ budget, and then a statement by the decision rule. Whatever is missing leaves no
 
 import math
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import date
 from typing import Any
 
@@ -82,10 +82,10 @@ def _judge(case: Case, given: Given, rule: Decision) -> Scores:
     """The scores of one block."""
     points, bound, belief, columns = case.points, case.bound, case.belief, case.columns
     terms, scatter = terms_of(points, bound, belief, case.layout)
-    total = combine(terms, len(points))
+    total = _known(combine(terms, len(points)), ~np.isnan(belief.accuracy))
     conformity = probability_inside(points.error, bound.limit, total)
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = bound.limit / np.where(np.isnan(belief.accuracy), math.nan, total.expanded)
+        ratio = bound.limit / total.expanded
     code = decide(rule, error=points.error, limit=bound.limit, expanded=total.expanded, conformity=conformity)
     reason = except_undecided(code, points, columns, case.layout, bound, belief, total.expanded)
     flags = point_flags(points, columns, case.layout, bound, belief, scatter, ratio)
@@ -118,6 +118,16 @@ def _judge(case: Case, given: Given, rule: Decision) -> Scores:
         reason=reason[rows],
         flags=flags[rows],
     )
+
+
+def _known(total: Combined, known: npt.NDArray[np.bool_]) -> Combined:
+    """The combination where the reference is known; elsewhere no uncertainty, because one without it were too small."""
+    if known.all():
+        return total
+    blank = {
+        name: np.where(known, getattr(total, name), math.nan) for name in ("standard", "shared", "factor", "expanded")
+    }
+    return replace(total, convolved=total.convolved & known, **blank)
 
 
 def _joined(parts: list[Scores], columns: Columns) -> Scores:

@@ -64,7 +64,18 @@ FLAGS = (
     CALIBRATION_UNSTATED,
 ) = (1 << bit for bit in range(len(FLAGS)))
 
-UNCALIBRATED, NO_REFERENCE, NO_LINE, BATTERY, TOO_WEAK, NOT_CONNECTED, NO_NUMBER, NEAR_END, OTHER = range(20, 29)
+(
+    UNCALIBRATED,
+    NO_REFERENCE,
+    NO_LINE,
+    BATTERY,
+    TOO_WEAK,
+    NOT_CONNECTED,
+    NO_NUMBER,
+    NEAR_END,
+    OTHER,
+    NO_UNCERTAINTY,
+) = range(20, 30)
 SCORE_REASONS = REASONS | {
     UNCALIBRATED: "uncalibrated reference: comparison only",
     NO_REFERENCE: "no reference reading",
@@ -75,6 +86,7 @@ SCORE_REASONS = REASONS | {
     NO_NUMBER: "what was shown is no number",
     NEAR_END: "an overload so near the end of the largest range that it decides nothing",
     OTHER: "what was shown belongs to another function",
+    NO_UNCERTAINTY: "uncertainty of the reference not given: comparison only",
 }
 """Why a statement is neither pass nor fail, by code; empty for the code of a promise."""
 

@@ -37,6 +37,8 @@ class Columns:
         text: What was shown, verbatim; or, where nothing was read, empty.
         reason: Why nothing was read.
         flags: Flags of the reading, set when it was taken.
+        reference_uncertainty: Expanded uncertainty (k = 2) that was stated with the reference value and takes the
+            place of what is known of the reference; NaN where none was; None if none was for any reading.
     """
 
     step: Ints
@@ -55,6 +57,7 @@ class Columns:
     text: tuple[str, ...]
     reason: tuple[str, ...]
     flags: tuple[tuple[str, ...], ...]
+    reference_uncertainty: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -145,6 +145,7 @@ _DEFAULTS: dict[str, Any] = {
     "text": "3.000",
     "reason": "",
     "flags": (),
+    "reference_uncertainty": math.nan,
 }
 
 

@@ -569,3 +569,35 @@ def test_the_references_range_is_taken_as_set_else_by_its_digits_else_by_value()
         models = {"unit": b.UNIT, "truth": b.TRUTH}
         budget = budget_at(0, b.columns(row), b.sequence(3.0), b.PLAN, b.BENCH, models, measured_on=b.ON)
         assert budget.lines[0].contribution == pytest.approx(widths[full_scale])
+
+
+def test_a_stated_uncertainty_takes_the_place_of_the_reference() -> None:
+    """By hand: 20 mV at k = 2 is 10 mV; with one digit of 1 mV (0.289 mV) u = 10.0042 mV."""
+    never = replace(b.BENCH, references=(replace(b.REFERENCE, never=True, calibrated=None),))
+    row = {"reference_uncertainty": 0.02, "reference_count": 0, "drift": math.nan, "reference_scatter": math.nan}
+    scores = b.judged(row, {"step": 1, "value": 5.0, "reference": 5.0}, bench=never)
+    assert scores.standard[0] == pytest.approx(10.0042e-3, rel=1e-5)
+    assert scores.expanded[0] == pytest.approx(20.008e-3, rel=1e-4)
+    assert scores.reason_at(0) == "bench too weak: the expanded uncertainty exceeds the limit"
+    assert scores.reason_at(1) == "uncalibrated reference: comparison only"
+
+
+def test_repeats_share_the_uncertainty_that_was_stated_with_them() -> None:
+    rows = [{"repeat": place, "value": 3.001, "reference_uncertainty": 1e-3} for place in range(2)]
+    scores = b.judged(*rows, {"step": 1, "value": 5.0, "reference": 5.0})
+    assert scores.standard[0] == pytest.approx(math.hypot(0.5e-3, 1e-3 / math.sqrt(12)), rel=1e-9)
+    assert scores.standard[0] == scores.standard[1]
+
+
+def test_where_nothing_is_known_of_the_reference_there_is_an_error_and_no_uncertainty() -> None:
+    steps = b.sequence(3.0)
+    steps = replace(steps, setups=(replace(steps.setups[0], reference=""),))
+    scores = b.judged({"value": 3.5}, steps=steps)
+    assert scores.statement_at(0) == "not decided"
+    assert scores.reason_at(0) == "uncertainty of the reference not given: comparison only"
+    assert scores.error[0] == pytest.approx(0.5)
+    assert scores.limit[0] == pytest.approx(0.017)
+    for name in ("standard", "expanded", "factor", "ratio", "conformity"):
+        assert math.isnan(getattr(scores, name)[0]), name
+    stated = b.judged({"value": 3.5, "reference_uncertainty": 1e-3}, steps=steps)
+    assert stated.statement_at(0) == "fail"
