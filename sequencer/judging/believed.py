@@ -10,15 +10,14 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-import numpy.typing as npt
 
-from sequencer.judging.binding import of_row, responds_to_average, rows_of
+from sequencer.judging.binding import of_row, responds_to_average
 from sequencer.judging.conditions import age_s, covers_waveform, widening
 from sequencer.judging.layout import Layout, Truth, function_for, truth_named
 from sequencer.judging.limits import limits
 from sequencer.judging.lines import PROMISED, Lines, lines_of
 from sequencer.judging.repeats import Points, Pool, tally
-from sequencer.judging.rows import NO_RANGE, Codes, displayed_ranges, find_rows, set_ranges
+from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where, set_ranges
 from sequencer.values.bench import Artifact, Bench, Reference
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.record import Columns, Floats, Ints
@@ -31,8 +30,6 @@ STATED_COVERAGE = 2.0
 
 MOST_RANGES = 128
 """More ranges than a function has; numbers the ranges of all truths apart."""
-
-Marks = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,9 +93,10 @@ def believe(
         **{name: np.zeros(count, dtype=np.bool_) for name in _MARKS},
     )
     for index, truth in enumerate(layout.truths):
-        at = rows_of(layout.truth, index)
-        if at is None:
+        here = layout.truth == index
+        if not here.any():
             continue
+        at = rows_where(here)
         thing = truth_named(bench, truth.name)
         if isinstance(thing, Artifact):
             belief.accuracy[at], belief.coverage[at] = thing.uncertainty, thing.coverage

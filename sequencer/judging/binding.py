@@ -15,7 +15,7 @@ from sequencer.judging.layout import Layout, Position
 from sequencer.judging.limits import limits, stand
 from sequencer.judging.lines import Lines, lines_of
 from sequencer.judging.repeats import Points
-from sequencer.judging.rows import NO_RANGE, Codes, displayed_ranges, find_rows, find_rows_again
+from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where
 from sequencer.values.bench import Bench
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.plan import Plan
@@ -47,9 +47,9 @@ class Bound:
     full_scale: Floats
     resolution: Floats
     room: Floats
-    average: np.ndarray[tuple[int], np.dtype[np.bool_]]
-    assumed: np.ndarray[tuple[int], np.dtype[np.bool_]]
-    widened: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    average: Marks
+    assumed: Marks
+    widened: Marks
 
 
 def bind(points: Points, layout: Layout, plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Bound:
@@ -80,9 +80,9 @@ def bind(points: Points, layout: Layout, plan: Plan, bench: Bench, models: Mappi
         widened=np.zeros(count, dtype=np.bool_),
     )
     for index, position in enumerate(layout.positions):
-        at = rows_of(layout.position, index)
-        if at is not None:
-            _bind_position(bound, at, position, points, layout, plan, bench, models[position.model_file])
+        here = layout.position == index
+        if here.any():
+            _bind_position(bound, rows_where(here), position, points, layout, plan, bench, models[position.model_file])
     return bound
 
 
@@ -108,7 +108,7 @@ def _bind_position(
     crest = layout.crest[at]
     levels = (reference, shown) if plan.limit_at == "reference" else (shown, reference)
     first = find_rows(lines, codes, standing, level=levels[0], frequency=frequency)
-    other = find_rows_again(lines, first, codes, standing, level=levels[1], frequency=frequency)
+    other = find_rows(lines, codes, standing, level=levels[1], frequency=frequency)
     bound.limit[at] = limits(lines, first, level=levels[0], crest_factor=crest, widened=widened)
     bound.other_limit[at] = limits(lines, other, level=levels[1], crest_factor=crest, widened=widened)
     bound.row[at] = first.row
@@ -120,15 +120,6 @@ def _bind_position(
     bound.average[at] = responds_to_average(function)
     bound.assumed[at] = widened.assumed
     bound.widened[at] = widened.degrees > 0
-
-
-def rows_of(codes: Ints, code: int) -> Ints | slice | None:
-    """Where codes of shape (n,) equal one: indices, everything as a slice that copies nothing, or None for nowhere."""
-    here = codes == code
-    if here.all() and here.size:
-        return slice(None)
-    at = np.flatnonzero(here)
-    return at if at.size else None
 
 
 def of_row(values: Floats, row: Ints) -> Floats:

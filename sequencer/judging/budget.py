@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sequencer.judging.coverage import dominated_factors, student_factors
+from sequencer.judging.rows import rows_where
 from sequencer.values.record import Floats
 
 Distribution = Literal["normal", "rectangular"]
@@ -108,8 +109,7 @@ def combine(terms: Iterable[Term], count: int) -> Combined:
             np.maximum(rectangle, squared, out=rectangle)
         if not isinstance(term.freedom, float):
             of_freedom += squared * squared / term.freedom
-        larger = squared > largest
-        dominating[larger] = TERM_NAMES.index(term.name)
+        np.copyto(dominating, TERM_NAMES.index(term.name), where=squared > largest)
         np.maximum(largest, squared, out=largest)
     return _cover(square, of_freedom, rectangle, dominating, np.sqrt(shared))
 
@@ -118,20 +118,18 @@ def _cover(
     square: Floats, of_freedom: Floats, rectangle: Floats, dominating: npt.NDArray[np.int8], shared: Floats
 ) -> Combined:
     """Coverage factors from the sums: `square` of u², `of_freedom` of u⁴ / freedom, `rectangle` the largest such u²."""
-    standard = np.sqrt(square)
+    standard, sides = np.sqrt(square), np.sqrt(rectangle)
     rest_square = np.maximum(square - rectangle, 0.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        inverse = np.nan_to_num(of_freedom / (square * square))
-        freedom = 1 / inverse
-        rest_inverse = np.nan_to_num(of_freedom / (rest_square * rest_square))
-    sides = np.sqrt(rectangle)
-    rest = np.sqrt(rest_square) * (student_factors(rest_inverse) / 2)
+    inverse = _share(of_freedom, square * square)
+    rest = np.sqrt(rest_square) * (student_factors(_share(of_freedom, rest_square * rest_square)) / 2)
     convolved = (rest <= sides) & (sides > 0)
-    expanded = student_factors(inverse) * standard
-    at = np.flatnonzero(convolved)
-    expanded[at] = dominated_factors(rest[at] / sides[at]) * np.hypot(rest[at], sides[at])
+    expanded = np.empty(standard.shape)
+    at = rows_where(~convolved)
+    expanded[at] = student_factors(inverse[at]) * standard[at]
+    at = rows_where(convolved)
+    expanded[at] = dominated_factors(rest[at] / sides[at]) * np.sqrt(rest[at] ** 2 + rectangle[at])
     with np.errstate(divide="ignore", invalid="ignore"):
-        factor = expanded / standard
+        factor, freedom = expanded / standard, 1 / inverse
     return Combined(
         standard=standard,
         freedom=freedom,
@@ -143,6 +141,11 @@ def _cover(
         dominating=dominating,
         shared=shared,
     )
+
+
+def _share(part: Floats, whole: Floats) -> Floats:
+    """part / whole, 0 where the whole is 0."""
+    return np.divide(part, whole, out=np.zeros(whole.shape), where=whole > 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -48,13 +48,13 @@ def student_factor(freedom: Floats | float, probability: float = COVERAGE) -> Fl
 
 def student_factors(inverse_freedom: Floats) -> Floats:
     """`student_factor` at 95.45 % from a table over 1 / freedom, for many readings; below 1 as at 1; shape (n,)."""
-    return _interpolate(_student_table(), np.minimum(inverse_freedom, 1.0))
+    return _interpolate(_student_pieces(), np.minimum(inverse_freedom, 1.0))
 
 
 @cache
-def _student_table() -> Floats:
+def _student_pieces() -> tuple[Floats, Floats]:
     inverse = np.linspace(0.0, 1.0, NODES + 1)
-    return student_factor(np.divide(1.0, inverse, out=np.full(NODES + 1, np.inf), where=inverse > 0))
+    return _pieces(student_factor(np.divide(1.0, inverse, out=np.full(NODES + 1, np.inf), where=inverse > 0)))
 
 
 def dominated_factor(ratio: Floats | float, probability: float = COVERAGE) -> Floats:
@@ -83,12 +83,12 @@ def dominated_factor(ratio: Floats | float, probability: float = COVERAGE) -> Fl
 
 def dominated_factors(ratio: Floats) -> Floats:
     """`dominated_factor` at 95.45 % from a table, for ratios from 0 to 1; shape (n,)."""
-    return _interpolate(_dominated_table(), ratio)
+    return _interpolate(_dominated_pieces(), ratio)
 
 
 @cache
-def _dominated_table() -> Floats:
-    return dominated_factor(np.linspace(0.0, 1.0, NODES + 1))
+def _dominated_pieces() -> tuple[Floats, Floats]:
+    return _pieces(dominated_factor(np.linspace(0.0, 1.0, NODES + 1)))
 
 
 def dominated_probability(at: Floats, *, half: Floats | float, rest: Floats | float) -> Floats:
@@ -131,9 +131,14 @@ def spread_probability(at: Floats, freedom: Floats) -> Floats:
     return np.asarray(result, dtype=np.float64)
 
 
-def _interpolate(table: Floats, share: Floats) -> Floats:
-    """Linear interpolation in a table over 0…1 with equal steps; shape (n,)."""
-    position = share * NODES
-    index = np.minimum(position.astype(np.int64), NODES - 1)
-    start = table[index]
-    return np.asarray(start + (position - index) * (table[index + 1] - start), dtype=np.float64)
+def _pieces(table: Floats) -> tuple[Floats, Floats]:
+    """A table over 0…1 with equal steps as straight pieces: (intercepts, slopes), the last one level."""
+    slopes = np.append(np.diff(table) * NODES, 0.0)
+    return table - slopes * np.linspace(0.0, 1.0, NODES + 1), slopes
+
+
+def _interpolate(pieces: tuple[Floats, Floats], share: Floats) -> Floats:
+    """Linear interpolation in a table over 0…1; shape (n,)."""
+    intercepts, slopes = pieces
+    index = (share * NODES).astype(np.int64)
+    return np.asarray(intercepts[index] + slopes[index] * share, dtype=np.float64)

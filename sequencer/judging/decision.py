@@ -99,10 +99,10 @@ def decide(decision: Decision, *, error: Floats, limit: Floats, expanded: Floats
         band = guard_band(decision, limit, expanded)
         passes = size <= (limit - band) + SLACK * limit
         fails = size > (limit + band) + SLACK * limit
-    code = np.where(inside, CONDITIONAL_PASS, CONDITIONAL_FAIL).astype(np.int8)
-    code[passes] = PASS
-    code[fails] = FAIL
-    code[~(expanded <= limit * (1 + SLACK)) | np.isnan(error)] = NOT_DECIDED
+    code = np.where(inside, np.int8(CONDITIONAL_PASS), np.int8(CONDITIONAL_FAIL))
+    np.copyto(code, PASS, where=passes)
+    np.copyto(code, FAIL, where=fails)
+    np.copyto(code, NOT_DECIDED, where=~(expanded <= limit * (1 + SLACK)) | np.isnan(error))
     return code
 
 

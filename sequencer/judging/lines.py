@@ -40,6 +40,8 @@ class Lines:
         full_scale, resolution: R and d of the row's range.
         standing: `UNSPECIFIED`, `TYPICAL` or `PROMISED`.
         ranges: The distinct ranges.
+        only_row: The row of each range and -1 behind them, where the range alone names it; None where a band or a level
+            does, or where a range has several rows.
         adders: Conditional additions.
         overdue: The calibration is older than the last column, which is used all the same.
     """
@@ -55,6 +57,7 @@ class Lines:
     resolution: Floats
     standing: npt.NDArray[np.int8]
     ranges: Ranges
+    only_row: Ints | None
     adders: tuple[Adder, ...]
     overdue: bool
 
@@ -110,6 +113,7 @@ def lines_of(function: Function, age_s: float | None = None) -> Lines:
     printed = [column_at(row, age_s) for row in rows]
     distinct = sorted({(row.display_to, row.full_scale, row.resolution) for row in rows})
     place = {key: index for index, key in enumerate(distinct)}
+    range_of_row = [place[row.display_to, row.full_scale, row.resolution] for row in rows]
     return Lines(
         slope=_floats([a.of_reading if a else math.nan for a, _ in printed]),
         fixed=_floats([_fixed(a, row) for (a, _), row in zip(printed, rows, strict=True)]),
@@ -117,7 +121,7 @@ def lines_of(function: Function, age_s: float | None = None) -> Lines:
         high_hz=_floats([row.band[1] if row.band else math.inf for row in rows]),
         least=_floats([_level(row.at_least, row, 0.0) for row in rows]),
         most=_floats([_level(row.at_most, row, math.inf) for row in rows]),
-        range=np.array([place[row.display_to, row.full_scale, row.resolution] for row in rows], dtype=np.int64),
+        range=np.array(range_of_row, dtype=np.int64),
         full_scale=_floats([row.full_scale for row in rows]),
         resolution=_floats([row.resolution for row in rows]),
         standing=np.array([_standing(a, row) for (a, _), row in zip(printed, rows, strict=True)], dtype=np.int8),
@@ -126,9 +130,17 @@ def lines_of(function: Function, age_s: float | None = None) -> Lines:
             resolution=_floats([key[2] for key in distinct]),
             display_to=_floats([key[0] for key in distinct]),
         ),
+        only_row=_only_row(rows, range_of_row),
         adders=function.add,
         overdue=any(overdue for _, overdue in printed),
     )
+
+
+def _only_row(rows: tuple[Row, ...], range_of_row: list[int]) -> Ints | None:
+    is_restricted = any(row.band or row.at_least or row.at_most for row in rows)
+    if is_restricted or len(set(range_of_row)) < len(rows):
+        return None
+    return np.append(np.argsort(range_of_row), -1).astype(np.int64)
 
 
 def _fixed(accuracy: Accuracy | None, row: Row) -> float:

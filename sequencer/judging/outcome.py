@@ -105,7 +105,8 @@ def except_undecided(
         (NOT_READ, UNREAD, unread),
         (NOT_DECIDED, NO_NUMBER, unread & texts),
     ):
-        code[where], reason[where] = statement, why
+        if where.any():
+            code[where], reason[where] = statement, why
     return reason
 
 
@@ -162,7 +163,7 @@ def point_flags(
         (CALIBRATION_UNSTATED, belief.unstated),
     ):
         if where.any():
-            flags[read & where] |= bit
+            np.bitwise_or(flags, bit, out=flags, where=read & where)
     return flags
 
 

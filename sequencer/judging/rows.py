@@ -31,6 +31,7 @@ STANDING_REASONS = {
 """Why a row does not bind, by how far the search came."""
 
 Codes = npt.NDArray[np.int8]
+Marks = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +49,11 @@ class Found:
     standing: Codes
 
 
+def rows_where(marks: Marks) -> Ints | slice:
+    """Indices of the rows that are marked; everything as a slice, which copies nothing where it indexes."""
+    return slice(None) if marks.all() else np.flatnonzero(marks)
+
+
 def displayed_ranges(lines: Lines, resolution: Floats, shown: Floats) -> tuple[Codes, Codes]:
     """The range in which each value was displayed.
 
@@ -60,19 +66,15 @@ def displayed_ranges(lines: Lines, resolution: Floats, shown: Floats) -> tuple[C
         (index into `lines.ranges`, -1 for none; standing so far: `NO_RANGE`, `BEYOND`, or `NO_BAND` for a range
         found), shape (n,) each.
     """
-    codes = np.full(resolution.shape, -1, dtype=np.int8)
-    standing = np.full(resolution.shape, NO_RANGE, dtype=np.int8)
     size = np.abs(shown)
-    ends = lines.ranges.display_to * (1 + SLACK)
-    for code, digit in enumerate(lines.ranges.resolution):
-        same = np.abs(resolution - digit) <= SAME_DIGIT * digit
-        same &= codes < 0
-        inside = same & (size <= ends[code])
-        standing[same & ~inside] = BEYOND
-        codes[inside] = code
-        standing[inside] = NO_BAND
+    wanted = [
+        (resolution >= digit * (1 - SAME_DIGIT)) & (resolution <= digit * (1 + SAME_DIGIT))
+        for digit in lines.ranges.resolution
+    ]
+    codes, standing = _first_that_holds(lines, wanted, size)
     unknown = np.flatnonzero(np.isnan(resolution))
     if unknown.size:
+        ends = lines.ranges.display_to * (1 + SLACK)
         by_value = np.searchsorted(ends, size[unknown])
         covered = by_value < ends.size
         codes[unknown] = np.where(covered, by_value, -1)
@@ -80,17 +82,25 @@ def displayed_ranges(lines: Lines, resolution: Floats, shown: Floats) -> tuple[C
     return codes, standing
 
 
+def _first_that_holds(lines: Lines, wanted: list[Marks], size: Floats) -> tuple[Codes, Codes]:
+    """Of the ranges that are wanted, the first that holds each value; `wanted` has one entry for each range."""
+    codes = np.full(size.shape, -1, dtype=np.int8)
+    named = np.zeros(size.shape, dtype=np.bool_)
+    for code, (here, end) in enumerate(zip(wanted, lines.ranges.display_to, strict=True)):
+        named |= here
+        np.copyto(codes, code, where=here & (size <= end * (1 + SLACK)) & (codes < 0))
+    standing = np.where(named, np.int8(BEYOND), np.int8(NO_RANGE))
+    np.copyto(standing, NO_BAND, where=codes >= 0)
+    return codes, standing
+
+
 def set_ranges(lines: Lines, full_scale: Floats, shown: Floats) -> tuple[Codes, Codes]:
     """The range that an instrument was set to, by its printed value; arguments and result as `displayed_ranges`."""
-    codes = np.full(full_scale.shape, -1, dtype=np.int8)
-    standing = np.full(full_scale.shape, NO_RANGE, dtype=np.int8)
-    size = np.abs(shown)
-    for code, printed in enumerate(lines.ranges.full_scale):
-        same = np.abs(full_scale - printed) <= SAME_DIGIT * printed
-        inside = same & (size <= lines.ranges.display_to[code] * (1 + SLACK))
-        standing[same] = np.where(inside[same], NO_BAND, BEYOND)
-        codes[inside] = code
-    return codes, standing
+    wanted = [
+        (full_scale >= printed * (1 - SAME_DIGIT)) & (full_scale <= printed * (1 + SAME_DIGIT))
+        for printed in lines.ranges.full_scale
+    ]
+    return _first_that_holds(lines, wanted, np.abs(shown))
 
 
 def find_rows(lines: Lines, codes: Codes, standing: Codes, *, level: Floats, frequency: Floats) -> Found:
@@ -107,6 +117,8 @@ def find_rows(lines: Lines, codes: Codes, standing: Codes, *, level: Floats, fre
         The tightest of the rows that hold; a row that binds goes before a typical one, which goes before none.
     """
     size = np.abs(level)
+    if lines.only_row is not None:
+        return _only_rows(lines, lines.only_row[codes], standing, size)
     row = np.full(codes.shape, -1, dtype=np.int64)
     limit = np.full(codes.shape, np.nan)
     reached = standing.copy()
@@ -126,15 +138,12 @@ def find_rows(lines: Lines, codes: Codes, standing: Codes, *, level: Floats, fre
     return Found(row=row, limit=limit, standing=reached)
 
 
-def find_rows_again(
-    lines: Lines, found: Found, codes: Codes, standing: Codes, *, level: Floats, frequency: Floats
-) -> Found:
-    """`find_rows` for the same readings at other levels; the rows are taken over where no level chooses them."""
-    is_level_free = not lines.least.any() and bool(np.isinf(lines.most).all())
-    if not is_level_free or np.unique(lines.range).size < lines.range.size:
-        return find_rows(lines, codes, standing, level=level, frequency=frequency)
-    limit = np.append(lines.slope, np.nan)[found.row] * np.abs(level) + np.append(lines.fixed, np.nan)[found.row]
-    return Found(row=found.row, limit=limit, standing=found.standing)
+def _only_rows(lines: Lines, row: Ints, standing: Codes, size: Floats) -> Found:
+    """`find_rows` of a table in which the range alone names the row, -1 for none."""
+    limit = np.append(lines.slope, np.nan)[row] * size + np.append(lines.fixed, np.nan)[row]
+    stands = np.append(lines.standing, np.int8(NO_RANGE))[row]
+    # A range that was found stands at least at `NO_BAND`, and every row stands higher.
+    return Found(row=row, limit=limit, standing=np.maximum(standing, stands))
 
 
 def _inside_band(lines: Lines, index: int, at: Ints, frequency: Floats) -> Ints:

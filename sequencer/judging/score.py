@@ -11,7 +11,6 @@ from datetime import date
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from sequencer.judging.binding import Bound
 from sequencer.judging.budget import Budget, Combined, budget_of, combine
@@ -21,13 +20,13 @@ from sequencer.judging.decision import NOT_DECIDED, Codes, decide
 from sequencer.judging.lines import PROMISED
 from sequencer.judging.outcome import except_undecided, make_conditional, point_flags, unit_flags
 from sequencer.judging.repeats import Points
-from sequencer.judging.rows import SLACK
+from sequencer.judging.rows import SLACK, Marks, rows_where
 from sequencer.judging.scores import LIMIT_PLACE, Scores
 from sequencer.judging.terms import HALF_WIDTH, terms_of
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Decision, Plan
-from sequencer.values.record import Columns, Floats, Ints
+from sequencer.values.record import Columns, Floats
 from sequencer.values.step import Sequence
 
 
@@ -158,29 +157,31 @@ def probability_inside(error: Floats, limit: Floats, total: Combined) -> Floats:
 
     Source: JCGM 106:2012, 7.2-7.4; the distribution is Student's t, or a rectangle convolved with a normal rest.
     """
-    measured = np.where(np.isinf(error), 0.0, error)
+    overload = np.isinf(error)
+    measured = np.where(overload, 0.0, error)
     above, below = limit - measured, -limit - measured
     result = np.empty(error.shape)
-    at = np.flatnonzero(~total.convolved)
+    at = rows_where(~total.convolved)
     with np.errstate(divide="ignore", invalid="ignore"):
         standard, freedom = total.standard[at], total.freedom[at]
         result[at] = spread_probability(above[at] / standard, freedom)
         result[at] -= spread_probability(below[at] / standard, freedom)
-    at = np.flatnonzero(total.convolved)
+    at = rows_where(total.convolved)
     half, rest = total.rectangle[at] * HALF_WIDTH, total.rest[at]
     result[at] = dominated_probability(above[at], half=half, rest=rest)
     result[at] -= dominated_probability(below[at], half=half, rest=rest)
     certain = np.flatnonzero(total.standard == 0)
     result[certain] = np.abs(measured[certain]) <= limit[certain] * (1 + SLACK)
-    result[np.isinf(error)] = 0.0
-    return np.where(np.isnan(error) | np.isnan(limit), math.nan, np.clip(result, 0.0, 1.0))
+    np.copyto(result, 0.0, where=overload)
+    np.copyto(result, math.nan, where=np.isnan(above))
+    return np.clip(result, 0.0, 1.0, out=result)
 
 
 def _depends_on_place(
     rule: Decision, points: Points, bound: Bound, total: Combined, conformity: Floats, code: Codes
-) -> npt.NDArray[np.bool_]:
+) -> Marks:
     """Where the limit at the reference and the limit at the reading give different statements, shape (m,)."""
-    judged: Ints = np.flatnonzero(code < NOT_DECIDED).astype(np.int64)
+    judged = rows_where(code < NOT_DECIDED)
     inside = conformity
     if rule.rule == "false accept":
         inside = probability_inside(points.error, bound.other_limit, total)

@@ -7,11 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sequencer.judging.case import BLOCK, Given, cases_of
-from sequencer.judging.lines import lines_of
-from sequencer.judging.rows import displayed_ranges, find_rows, find_rows_again
 from sequencer.judging.score import score
-from sequencer.values.model import Function
-from tests.judging.builders import AC_VOLTS, BENCH, ON, PLAN, TRUTH, UNIT, VOLTS, columns, sequence
+from tests.judging.builders import BENCH, ON, PLAN, TRUTH, UNIT, columns, sequence
 
 MODELS = {"unit": UNIT, "truth": TRUTH}
 
@@ -72,21 +69,3 @@ def test_long_runs_score_like_short_ones() -> None:
         np.testing.assert_array_equal(getattr(found, name), np.tile(getattr(short, name), count // 4))
     np.testing.assert_array_equal(found.point, np.arange(count))
     np.testing.assert_allclose(found.standard, np.tile(short.standard, count // 4), rtol=1e-9)
-
-
-@given(
-    st.lists(st.floats(0, 70), min_size=1, max_size=8),
-    st.lists(st.floats(0, 70), min_size=8, max_size=8),
-    st.sampled_from([VOLTS, AC_VOLTS]),
-)
-def test_rows_found_again_are_the_rows_found(first: list[float], second: list[float], function: Function) -> None:
-    lines = lines_of(function)
-    level, other = np.array(first), np.array(second[: len(first)])
-    frequency = np.full(level.shape, np.nan if function is VOLTS else 400.0)
-    codes, standing = displayed_ranges(lines, np.full(level.shape, np.nan), level)
-    found = find_rows(lines, codes, standing, level=level, frequency=frequency)
-    again = find_rows_again(lines, found, codes, standing, level=other, frequency=frequency)
-    afresh = find_rows(lines, codes, standing, level=other, frequency=frequency)
-    np.testing.assert_array_equal(again.row, afresh.row)
-    np.testing.assert_array_equal(again.limit, afresh.limit)
-    np.testing.assert_array_equal(again.standing, afresh.standing)
