@@ -119,7 +119,7 @@ def _judge(case: Case, given: Given, rule: Decision) -> Scores:
     )
 
 
-def _known(total: Combined, known: npt.NDArray[np.bool_]) -> Combined:
+def _known(total: Combined, known: Marks) -> Combined:
     """The combination where the reference is known; elsewhere no uncertainty, because one without it were too small."""
     if known.all():
         return total
