@@ -12,20 +12,30 @@ from sequencer.cli.options import PLAN, bench_option, json_option
 @click.command("check")
 @click.argument("plan", type=PLAN)
 @bench_option
+@click.option(
+    "--in-tolerance",
+    default="95 %",
+    show_default=True,
+    metavar="SHARE",
+    help="Share of all meters taken to be inside their limits in truth.",
+)
 @json_option
-def command(plan: Path, bench_file: Path | None, as_json: bool) -> None:
-    """Report every fault of PLAN, its models and the bench; print points, limits, ratios, hazards, moves and time.
+def command(plan: Path, bench_file: Path | None, in_tolerance: str, as_json: bool) -> None:
+    """Report every fault of PLAN, its models and the bench; print points, limits, ratios, risks, moves and time.
 
     \b
-    Example:
+    Examples:
       meterjury check plan.toml --bench workshop.toml
+      meterjury check plan.toml --bench workshop.toml --in-tolerance 80%
     """
-    from sequencer.definitions import load_inputs, shipped_plans
+    from sequencer.definitions import load_inputs, share_between, shipped_plans
     from sequencer.reports.outlook import outlook
     from sequencer.reports.outlook_text import outlook_text
     from sequencer.steps.expand import expand
 
+    share = share_between(in_tolerance, "--in-tolerance")
     inputs = load_inputs(plan, bench_file or shipped_plans() / "benches" / "simulated.toml")
     sequence = expand(inputs.plan, inputs.bench, inputs.models)
-    found = outlook(inputs.plan, inputs.bench, inputs.models, sequence, on=datetime.now(UTC).date())
+    today = datetime.now(UTC).date()
+    found = outlook(inputs.plan, inputs.bench, inputs.models, sequence, on=today, in_tolerance=share)
     click.echo(json.dumps(found, indent=2, ensure_ascii=False) if as_json else outlook_text(found))

@@ -1,5 +1,6 @@
 """TOML to values, every fault with file, line and column."""
 
+from sequencer.definitions.arguments import share_between
 from sequencer.definitions.documents import InputText
 from sequencer.definitions.inputs import Inputs, load_bench, load_inputs, load_model, reload_inputs, shipped_plans
 from sequencer.definitions.quantities import parse_quantity
@@ -12,5 +13,6 @@ __all__ = [
     "load_model",
     "parse_quantity",
     "reload_inputs",
+    "share_between",
     "shipped_plans",
 ]

@@ -14,22 +14,42 @@ import numpy.typing as npt
 
 from sequencer.judging.coverage import dominated_factors, student_factors
 from sequencer.judging.rows import rows_where
+from sequencer.units import format_quantity
 from sequencer.values.record import Floats
 
 Distribution = Literal["normal", "rectangular"]
 
-TERM_NAMES = (
-    "reference accuracy",
-    "reference calibration",
-    "reference scatter",
-    "reference resolution",
-    "reference drift",
-    "unit resolution",
-    "unit flicker",
-    "unit scatter",
-    "source distortion",
-)
-"""Terms by index, in the order printed."""
+TERMS = {
+    "reference accuracy": "the reference's {range} range",
+    "reference calibration": "the reference's calibration",
+    "reference scatter": "the scatter of the reference",
+    "reference resolution": "the reference's last digit",
+    "reference drift": "the drift of the reference",
+    "unit resolution": "the meter's own digit ({digit})",
+    "unit flicker": "the meter's flickering digit",
+    "unit scatter": "the scatter of the meter",
+    "source distortion": "the generator's distortion",
+}
+"""Terms in the order printed, and what a person calls them; `{range}` is the reference's, `{digit}` the unit's."""
+
+TERM_NAMES = tuple(TERMS)
+"""Terms by index."""
+
+
+def term_words(name: str, unit: str, *, reference_range: float, digit: float) -> str:
+    """What a person calls a term, for example `the reference's 100 µA range`.
+
+    Args:
+        name: One of `TERM_NAMES`; empty gives empty words.
+        unit: SI unit of the measure.
+        reference_range: Printed value of the reference's range in SI units; NaN where the display chose it.
+        digit: One unit of the meter's last digit in SI units; NaN where unknown.
+    """
+    shown = {
+        key: "" if math.isnan(value) else format_quantity(value, unit)
+        for key, value in (("range", reference_range), ("digit", digit))
+    }
+    return TERMS[name].format(**shown).replace("  ", " ").replace(" ()", "") if name else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

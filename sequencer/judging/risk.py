@@ -1,7 +1,7 @@
 """Risks of a whole population: how many meters are accepted wrongly, and rejected wrongly, by a rule and a bench.
 
-True errors follow a prior, measured errors scatter about them. For a normal prior about zero and limits ±L the risks
-are sums of two-dimensional normal probabilities; for any other prior they are integrated over its density.
+True errors follow a prior, measured errors scatter about them. For a normal prior about zero the risks at many points
+are integrated together; for any other prior, point by point over its density.
 """
 
 import math
@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 from scipy import integrate, optimize, special
 
+from sequencer.judging.coverage import dominated_probability
 from sequencer.values.record import Floats
 
 NODES = 100
@@ -86,31 +87,80 @@ def global_risks(deviation: float, standard: float, *, limit: float = 1.0, accep
     Source: JCGM 106:2012, 9.5, equations (17) and (19).
     """
     accepted = limit if acceptance is None else acceptance
-
-    def density(error: Floats) -> Floats:
-        return np.exp(-0.5 * (error / deviation) ** 2) / (deviation * math.sqrt(2 * math.pi))
-
-    def accept(error: Floats) -> Floats:
-        return np.asarray(special.ndtr((accepted - error) / standard) - special.ndtr((-accepted - error) / standard))
-
+    false_accept, false_reject = population_shares(
+        deviation=deviation / limit,
+        normal=np.array([standard / limit]),
+        rectangle=np.zeros(1),
+        acceptance=np.array([accepted / limit]),
+    )
     outside = 2 * float(special.ndtr(-limit / deviation))
-    wrongly_in = 2 * _over(lambda e: density(e) * accept(e), limit, REACH * deviation, (accepted, standard))
-    rightly_in = 2 * _over(lambda e: density(e) * accept(e), 0.0, limit, (accepted, standard))
-    return Risks(false_accept=wrongly_in, false_reject=1 - outside - rightly_in, outside=outside)
+    return Risks(false_accept=float(false_accept[0]), false_reject=float(false_reject[0]), outside=outside)
 
 
-def _over(function: Callable[[Floats], Floats], low: float, high: float, edge: tuple[float, float]) -> float:
-    """Integral of a smooth function whose steepest part lies at `edge[0]`, `edge[1]` wide."""
-    if high <= low:
-        return 0.0
-    place, width = edge
-    cuts = sorted({low, high, *(min(max(place + side * width, low), high) for side in (-8.0, 0.0, 8.0))})
+def population_shares(
+    *, deviation: float, normal: Floats, rectangle: Floats, acceptance: Floats
+) -> tuple[Floats, Floats]:
+    """Shares of normal populations about zero that are accepted outside ±1, and rejected inside, at many points.
+
+    Args:
+        deviation: Standard deviation of the true errors; the limits are ±1.
+        normal: Standard deviation of the normal part of what a measurement adds, shape (n,).
+        rectangle: Half-width of its rectangle, 0 for none, shape (n,).
+        acceptance: Measured errors within ± this are accepted, none below 0, shape (n,).
+
+    Returns:
+        (outside and accepted, inside and rejected), shape (n,) each.
+
+    Source: JCGM 106:2012, 9.5, equations (17) and (19).
+    """
+    given = [array[:, np.newaxis] for array in (normal, rectangle, acceptance)]
+    inside = float(special.ndtr(1 / deviation) - special.ndtr(-1 / deviation))
+    wrongly_in = 2 * _accepted_over(1.0, max(1.0, REACH * deviation), deviation, *given)
+    rightly_in = 2 * _accepted_over(0.0, 1.0, deviation, *given)
+    return wrongly_in, np.maximum(inside - rightly_in, 0.0)
+
+
+def _accepted_over(
+    low: float, high: float, deviation: float, normal: Floats, rectangle: Floats, acceptance: Floats
+) -> Floats:
+    """Share with a true error from `low` to `high` that is accepted; arguments of shape (n, 1), result (n,)."""
+    kinks = np.concatenate([side * acceptance + edge * rectangle for side, edge in _KINKS], axis=1)
+    places = np.concatenate([kinks + wide * normal for wide in (-8.0, 0.0, 8.0)], axis=1)
+    ends = np.broadcast_to(np.array([low, high]), (places.shape[0], 2))
+    cuts = np.sort(np.clip(np.concatenate([places, ends], axis=1), low, high), axis=1)
     nodes, weights = np.polynomial.legendre.leggauss(NODES)
-    total = 0.0
-    for start, end in pairwise(cuts):
-        half = (end - start) / 2
-        total += half * float(weights @ function(start + half * (nodes + 1)))
+    total = np.zeros(places.shape[0])
+    for start, end in pairwise(cuts.T):
+        half = ((end - start) / 2)[:, np.newaxis]
+        if not half.any():
+            continue
+        error = start[:, np.newaxis] + half * (nodes + 1)
+        density = np.exp(-0.5 * (error / deviation) ** 2) / (deviation * math.sqrt(2 * math.pi))
+        accepted = below(acceptance - error, normal, rectangle) - below(-acceptance - error, normal, rectangle)
+        total += half[:, 0] * ((density * np.maximum(accepted, 0.0)) @ weights)
     return total
+
+
+_KINKS = ((1, -1), (1, 0), (1, 1), (-1, 1))
+"""Where the share accepted bends, in acceptance limits and half-widths of the rectangle."""
+
+
+def below(at: Floats, normal: Floats, rectangle: Floats) -> Floats:
+    """Probability that what a measurement adds is below a value: a normal distribution, or a rectangle with it.
+
+    Args:
+        at: Values, shape (n, m).
+        normal: Standard deviation of the normal part, shape (n, 1).
+        rectangle: Half-width of the rectangle, 0 for none, shape (n, 1).
+
+    Returns:
+        Probabilities, shape (n, m).
+    """
+    result = np.empty(at.shape)
+    plain = rectangle[:, 0] == 0
+    result[plain] = special.ndtr(at[plain] / normal[plain])
+    result[~plain] = dominated_probability(at[~plain], half=rectangle[~plain], rest=normal[~plain])
+    return result
 
 
 def upper_limit_risks(

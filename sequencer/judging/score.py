@@ -109,6 +109,8 @@ def _judge(case: Case, given: Given, rule: Decision) -> Scores:
         freedom=total.freedom[rows],
         factor=total.factor[rows],
         expanded=total.expanded[rows],
+        rectangle=total.rectangle[rows],
+        rest=total.rest[rows],
         convolved=total.convolved[rows],
         dominating=total.dominating[rows],
         ratio=ratio[rows],

@@ -115,6 +115,8 @@ class Scores:
         freedom: Effective degrees of freedom.
         factor: Coverage factor.
         expanded: U at 95.45 %.
+        rectangle: Standard uncertainty of the largest rectangular term.
+        rest: That of everything else, as a normal distribution.
         convolved: Whether one rectangle dominated, so that the factor comes from the convolution.
         dominating: Index into `budget.TERM_NAMES`; -1 for none.
         ratio: Test uncertainty ratio L / U.
@@ -139,6 +141,8 @@ class Scores:
     freedom: Floats
     factor: Floats
     expanded: Floats
+    rectangle: Floats
+    rest: Floats
     convolved: npt.NDArray[np.bool_]
     dominating: npt.NDArray[np.int8]
     ratio: Floats

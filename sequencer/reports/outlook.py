@@ -11,10 +11,14 @@ from typing import Any
 
 import numpy as np
 
+from sequencer.judging.budget import term_words
+from sequencer.judging.plan_risk import PlanRisks, plan_risks
 from sequencer.judging.score import score
 from sequencer.judging.scores import Scores
+from sequencer.reports.strength import IN_TOLERANCE, risk_of, weak_places
 from sequencer.steps.points import row_shown
 from sequencer.values.bench import Bench
+from sequencer.values.measure import UNITS
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
 from sequencer.values.record import Columns
@@ -29,7 +33,15 @@ PORT_S = 2.0
 EXPECTED_REFERENCE_READINGS = 10
 
 
-def outlook(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], sequence: Sequence, *, on: date) -> Json:
+def outlook(
+    plan: Plan,
+    bench: Bench,
+    models: Mapping[str, MeterModel],
+    sequence: Sequence,
+    *,
+    on: date,
+    in_tolerance: float = IN_TOLERANCE,
+) -> Json:
     """Everything that `check` prints, as JSON values in SI units.
 
     Args:
@@ -38,18 +50,23 @@ def outlook(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], sequence
         models: Models of units and references.
         sequence: The expanded plan.
         on: The day that decides the age of calibrations.
+        in_tolerance: Share of all meters that is taken to be inside a limit in truth.
 
     Returns:
-        Keys `title`, `simulated`, `points`, `not_covered`, `setups`, `lead_moves`, `dial_turns`, `expected_s`,
-        `simulated_errors`.
+        Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `setups`, `lead_moves`, `dial_turns`,
+        `expected_s`, `simulated_errors`.
     """
     columns = _perfect(sequence, plan, models)
     scores = score(columns, sequence, plan, bench, models, measured_on=on)
+    risks = plan_risks(scores, in_tolerance)
+    points = list(_points(sequence, plan, models, columns, scores, risks))
     moves, turns = _moves(sequence, bench)
     return {
         "title": plan.title,
         "simulated": bench.simulated is not None,
-        "points": list(_points(sequence, plan, columns, scores)),
+        "points": points,
+        "weak": weak_places(points),
+        "risk": risk_of(points, plan.decision, in_tolerance),
         "not_covered": [_not_covered(entry, plan) for entry in sequence.not_covered],
         "setups": [_setup(setup, plan) for setup in sequence.setups],
         "lead_moves": moves,
@@ -97,26 +114,48 @@ def _resolution(model: MeterModel, setup: Setup, unit: int, nominal: float) -> f
     return row.resolution
 
 
-def _points(sequence: Sequence, plan: Plan, columns: Columns, scores: Scores) -> Iterator[Json]:
-    labels = {unit.number: unit.label for unit in plan.units}
+def _points(
+    sequence: Sequence,
+    plan: Plan,
+    models: Mapping[str, MeterModel],
+    columns: Columns,
+    scores: Scores,
+    risks: PlanRisks,
+) -> Iterator[Json]:
+    units = {unit.number: unit for unit in plan.units}
     setups = {setup.key: setup for setup in sequence.setups}
     for index in range(len(scores)):
         step = sequence.steps[int(columns.step[index])]
         # A typical accuracy stands among the limits too, and is no promise.
         published = scores.statement_at(index) != "no limit published"
+        unit = units[int(columns.unit[index])]
+        row = int(scores.row[index])
+        rows = models[unit.model_file].functions[int(scores.function[index])].rows
         yield {
             "step": step.key,
+            "point": int(columns.step[index]) + 1,
             "setup": step.setup,
             "source": setups[step.setup].source,
             "reference": setups[step.setup].reference,
             "measure": step.measure,
             "nominal": step.nominal,
             "frequency": step.frequency,
-            "unit": labels[int(columns.unit[index])],
+            "unit": unit.label,
+            "range": rows[row].printed if row >= 0 else "",
             "resolution": float(columns.resolution[index]),
             "limit": _number(scores.limit[index]) if published else None,
             "tur": _number(scores.ratio[index]) if published else None,
             "dominating": scores.dominating_at(index),
+            "limited_by": term_words(
+                scores.dominating_at(index),
+                UNITS[step.measure],
+                reference_range=step.reference_range,
+                digit=float(columns.resolution[index]),
+            ),
+            "statement": scores.statement_at(index),
+            "false_accept": _number(risks.false_accept[index]),
+            "false_reject": _number(risks.false_reject[index]),
+            "false_fail": _number(risks.false_fail[index]),
             "reason": scores.reason_at(index),
         }
 

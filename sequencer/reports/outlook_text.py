@@ -4,8 +4,8 @@ import textwrap
 from collections.abc import Iterator
 
 from sequencer.judging.outcome import RATIO_WANTED
-from sequencer.reports.outlook import Json
-from sequencer.steps.choose import Point
+from sequencer.reports.standing import point_text
+from sequencer.reports.strength import Json, is_weak
 from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS
 
@@ -13,11 +13,18 @@ LARGEST_SHARE = 0.8
 SMALLEST_FAILING_SHARE = 1.3
 """A simulated error is clearly inside its limit, or clearly meant to be outside; between them a verdict is luck."""
 
+_TOGETHER = "\u00a0"
+"""A blank at which no line is broken."""
+
+MOST_LISTED = 6
+"""Points named in one line before the rest is counted."""
+
 
 def outlook_text(found: Json) -> str:
     """The outlook as text of at most 100 columns."""
     lines = [found["title"], ""]
     lines += _point_lines(found["points"], {setup["setup"]: setup for setup in found["setups"]})
+    lines += ["", *_weak_lines(found["weak"]), *_risk_lines(found["risk"])]
     lines += ["", *_not_covered_lines(found["not_covered"])]
     minutes = found["expected_s"] / 60
     lines += [
@@ -42,11 +49,10 @@ def _point_lines(points: list[Json], setups: dict[str, Json]) -> Iterator[str]:
         if first["setup"] != setup:
             setup = first["setup"]
             yield from _setup_lines(first["measure"], setups[setup])
-        at = str(Point(measure=first["measure"], nominal=first["nominal"], frequency=first["frequency"]))
-        at = sign + at.replace(f" {first['measure']}", "")
+        at = sign + point_text(first["measure"], first["nominal"], first["frequency"])
         yield from _cells(f"    {at:<18}", [_cell(entry) for entry in entries])
-    if any((point["tur"] or RATIO_WANTED) < RATIO_WANTED for point in points):
-        yield f"  ! ratio below {RATIO_WANTED:g}: what limits it there is mostly: {_usual_limit(points)}"
+    if any(is_weak(point["tur"]) for point in points):
+        yield f"  ! ratio below {RATIO_WANTED:g}"
     if any(point["limit"] is None for point in points):
         yield "  none: the manual publishes no limit there"
 
@@ -76,18 +82,11 @@ def _both_signs(steps: list[list[Json]]) -> Iterator[tuple[str, list[Json]]]:
         place += 2 if is_pair else 1
 
 
-def _usual_limit(points: list[Json]) -> str:
-    weak: list[str] = [
-        point["dominating"] for point in points if point["tur"] is not None and point["tur"] < RATIO_WANTED
-    ]
-    return max(sorted(set(weak)), key=weak.count)
-
-
 def _cell(entry: Json) -> str:
     if entry["limit"] is None:
         return f"{entry['unit']} none"
     ratio = entry["tur"]
-    weak = "!" if ratio is not None and ratio < RATIO_WANTED else ""
+    weak = "!" if is_weak(ratio) else ""
     shown = f" ({ratio:.2g}{weak})" if ratio is not None else ""
     return f"{entry['unit']} {format_quantity(entry['limit'], UNITS[entry['measure']])}{shown}"
 
@@ -100,6 +99,63 @@ def _cells(head: str, cells: list[str], width: int = 100) -> Iterator[str]:
             line = " " * len(head)
         line += f"{cell:<16}  " if len(cell) <= 16 else f"{cell}  "
     yield line.rstrip()
+
+
+def _weak_lines(places: list[Json]) -> Iterator[str]:
+    if not places:
+        return
+    yield f"Where the bench is weak for a meter (ratio below {RATIO_WANTED:g}; below 1 nothing is decided):"
+    for place in places:
+        low, high = (f"{place[key]:.2g}" for key in ("smallest_tur", "largest_tur"))
+        ratio = low if low == high else f"{low} to {high}"
+        undecided = f", {place['undecided']} not decided" if place["undecided"] else ""
+        points = dict.fromkeys(
+            point_text(place["measure"], abs(entry["nominal"]), entry["frequency"]) for entry in place["at"]
+        )
+        yield from _folded(
+            f"  {place['unit']}  {place['measure']}, {place['range']} range: ratio {ratio}{undecided}, limited by"
+            f" {place['limited_by']}: {_listed(tuple(points))}"
+        )
+    yield ""
+
+
+def _listed(points: tuple[str, ...]) -> str:
+    more = f" and {len(points) - MOST_LISTED} more" if len(points) > MOST_LISTED else ""
+    return ", ".join(point.replace(" ", _TOGETHER) for point in points[:MOST_LISTED]) + more
+
+
+def _risk_lines(risk: Json) -> Iterator[str]:
+    share = f"{risk['in_tolerance']:.12%}".rstrip("%").rstrip("0").rstrip(".")
+    yield from _folded(
+        f"What the rule risks if {share} % of all meters are inside their limits in truth (--in-tolerance {share}%):"
+    )
+    yield from _folded(f"  {risk['rule']}")
+    if risk["undecided"]:
+        yield f"  {risk['undecided']} readings cannot be decided: U exceeds the limit."
+    if risk["at_best_conditional"]:
+        yield f"  {risk['at_best_conditional']} readings can at best be a conditional pass."
+    if not risk["readings"]:
+        return
+    inside = risk["readings"] - risk["outside"]
+    yield from _folded(
+        f"  {risk['outside']:.3g} of {risk['readings']} readings are then outside;"
+        f" {risk['false_accepts']:.2g} of these are expected to pass (false accepts)."
+    )
+    conditional = risk["false_fails"] < risk["false_rejects"]
+    kinds = f": {risk['false_fails']:.2g} fail, the others are conditional" if conditional else ""
+    yield from _folded(
+        f"  {inside:.4g} are inside; {risk['false_rejects']:.2g} of these are expected to get no pass"
+        f" (false rejects){kinds}."
+    )
+    for word, key in (("accepts", "false_accept"), ("rejects", "false_reject")):
+        worst = "; ".join(_risky(entry, key) for entry in risk[f"worst_false_{word}"])
+        yield from _folded(f"  most likely false {word}: {worst}")
+    yield "  True errors are taken as normal about zero; scatter that only a run shows is not in these figures."
+
+
+def _risky(entry: Json, key: str) -> str:
+    at = point_text(entry["measure"], abs(entry["nominal"]), entry["frequency"])
+    return f"{entry['unit']} {entry['measure']} {at} {100 * entry[key]:.2g} %".replace(" ", _TOGETHER)
 
 
 def _not_covered_lines(entries: list[Json]) -> Iterator[str]:
@@ -120,7 +176,8 @@ def _not_covered_lines(entries: list[Json]) -> Iterator[str]:
 
 
 def _folded(text: str, width: int = 100) -> Iterator[str]:
-    yield from textwrap.wrap(text, width, subsequent_indent="     ")
+    for line in textwrap.wrap(text, width, subsequent_indent="     "):
+        yield line.replace(_TOGETHER, " ")
 
 
 def _simulated_lines(entries: list[Json]) -> Iterator[str]:

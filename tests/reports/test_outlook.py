@@ -1,5 +1,6 @@
 """What `check` says beforehand; the shipped plan, and what follows from it by hand."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -8,6 +9,7 @@ from sequencer.definitions import load_inputs, shipped_plans
 from sequencer.reports.outlook import Json, outlook
 from sequencer.reports.outlook_text import outlook_text
 from sequencer.steps.expand import expand
+from sequencer.values.accuracy import Accuracy
 
 ON = date(2026, 11, 25)
 
@@ -77,3 +79,61 @@ def test_the_text_fits_the_page_and_names_what_is_weak(found: Json) -> None:
     assert "unit D: dc current 2 µA, 6.32 µA: below one digit of its lowest range (10 µA)" in text
     assert "±3 V" in text
     assert "Hazards: none driven" in text
+
+
+def test_what_limits_a_weak_place_is_named_as_a_person_would(found: Json) -> None:
+    # E at 200 mA: the bench reads it on its 1 A range; C at 5.5 V ac: the handheld leaves its 5 V range for 50 V.
+    named = {(place["unit"], place["measure"], place["range"]): place["limited_by"] for place in found["weak"]}
+    assert named["E", "dc current", "200.00 mA"] == "the reference's 1 A range"
+    assert named["A", "ac voltage", "6.000 V"] == "the reference's 50 V range"
+    assert at(found, "A", 3.0)["limited_by"] == "the meter's own digit (1 mV)"
+    for place in found["weak"]:
+        assert 1 <= place["smallest_tur"] <= place["largest_tur"] < 4
+        assert place["undecided"] == 0
+    weak = [point for point in found["points"] if point["tur"] is not None and point["tur"] < 4]
+    assert sum(len(place["at"]) for place in found["weak"]) == len(weak)
+
+
+def test_what_the_rule_risks_is_said_for_every_reading_and_in_sum(found: Json) -> None:
+    risk = found["risk"]
+    decided = [point for point in found["points"] if point["false_accept"] is not None]
+    assert (risk["in_tolerance"], risk["readings"], risk["undecided"]) == (0.95, len(decided), 0)
+    assert risk["outside"] == pytest.approx(0.05 * len(decided))
+    for key in ("false_accept", "false_reject", "false_fail"):
+        assert risk[f"{key}s"] == pytest.approx(sum(point[key] for point in decided))
+        assert sum(part[f"{key}s"] for part in risk["by_unit"]) == pytest.approx(risk[f"{key}s"])
+    worst = risk["worst_false_rejects"][0]
+    assert worst["false_reject"] == max(point["false_reject"] for point in decided)
+    assert (worst["unit"], worst["nominal"], worst["frequency"]) == ("C", 5.5, 55.0)
+
+
+def test_the_risks_follow_the_share_that_is_in_tolerance() -> None:
+    inputs = load_inputs(shipped_plans() / "bench-set.toml", shipped_plans() / "benches" / "simulated.toml")
+    sequence = expand(inputs.plan, inputs.bench, inputs.models)
+    found = outlook(inputs.plan, inputs.bench, inputs.models, sequence, on=ON, in_tolerance=0.8)
+    assert found["risk"]["outside"] == pytest.approx(0.2 * found["risk"]["readings"])
+    assert "if 80 % of all meters" in outlook_text(found)
+
+
+def test_a_bench_that_is_too_weak_decides_nothing_and_says_so() -> None:
+    inputs = load_inputs(shipped_plans() / "bench-set.toml", shipped_plans() / "benches" / "simulated.toml")
+    sequence = expand(inputs.plan, inputs.bench, inputs.models)
+    poor = Accuracy(of_reading=20)
+    models = {
+        name: replace(
+            model,
+            functions=tuple(
+                replace(one, rows=tuple(replace(row, accuracy=poor, intervals=()) for row in one.rows))
+                for one in model.functions
+            ),
+        )
+        if any(name == reference.model_file for reference in inputs.bench.references)
+        else model
+        for name, model in inputs.models.items()
+    }
+    found = outlook(inputs.plan, inputs.bench, models, sequence, on=ON)
+    assert found["risk"]["readings"] == 0
+    assert found["risk"]["undecided"] == sum(place["undecided"] for place in found["weak"]) > 0
+    text = outlook_text(found)
+    assert "readings cannot be decided: U exceeds the limit" in text
+    assert "not decided, limited by the reference's 10 V range" in text
