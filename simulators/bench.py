@@ -86,6 +86,8 @@ class Bench:
         """Re-base the noise of everything and the updates of every display on this moment."""
         for each in self._sensing.values():
             each.cue(text, self.now_ns)
+        for source in self.sources.values():
+            source.ailing.cue(text)
 
     def refresh(self) -> None:
         """Work the circuit out and tell every sensor and source."""
@@ -124,26 +126,25 @@ class Bench:
             PortError: What a port sent did not arrive.
         """
         while until_ns > self.now_ns:
-            asleep_ns = min((at for meter in self.meters.values() if (at := meter.sleeps_at_ns())), default=until_ns)
-            to_ns = max(self.now_ns, min(asleep_ns, until_ns))
+            turns = [at for meter in self.meters.values() if (at := meter.changes_at_ns()) is not None]
+            to_ns = max(self.now_ns, min((*turns, until_ns)))
             for label, wire in self.wires.items():
                 meter = self.meters[label]
                 if not meter.is_off:
                     meter.each_frame(meter.ticks(self.now_ns, to_ns), wire.put)
                 wire.deliver(to_ns, wait=self.settings.virtual)
             self.now_ns = to_ns
-            self._let_sleep()
+            self.let_happen()
 
-    def _let_sleep(self) -> None:
-        for meter in self.meters.values():
-            at_ns = meter.sleeps_at_ns()
-            if at_ns is not None and at_ns <= self.now_ns:
-                meter.sleep(self.now_ns)
-                self.refresh()
+    def let_happen(self) -> None:
+        """What is due by now: a meter falls asleep or meets a mishap; a source that does not keep still moves on."""
+        turned = [meter for meter in self.meters.values() if meter.let_happen(self.now_ns)]
+        if turned or any(source.ailing.is_restless for source in self.sources.values()):
+            self.refresh()
 
     def next_ns(self) -> int | None:
-        """When something happens by itself next: a frame, a byte, a meter falling asleep; None for nothing."""
-        moments = [at for meter in self.meters.values() if (at := meter.sleeps_at_ns()) is not None]
+        """When something happens by itself next: a frame, a byte, a turn of a meter; None for nothing."""
+        moments = [at for meter in self.meters.values() if (at := meter.changes_at_ns()) is not None]
         for label, wire in self.wires.items():
             meter = self.meters[label]
             if not meter.is_off:

@@ -13,6 +13,7 @@ from typing import TypeVar
 from simulators.dc_source import DcSourceSettings
 from simulators.generator import GeneratorSettings
 from simulators.meter import MeterSettings
+from simulators.mishaps import INSTRUMENT_MISHAPS, METER_MISHAPS
 from simulators.multimeter import FUNCTIONS, MultimeterSettings
 from simulators.sensor import Position, Range
 
@@ -25,6 +26,16 @@ class ConfigError(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FaultSettings:
+    """A mishap that is planted from the start; `after` and `times` count questions, or updates of a display."""
+
+    name: str
+    what: str
+    after: int = 0
+    times: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BenchSettings:
     """A whole simulated bench.
 
@@ -33,6 +44,7 @@ class BenchSettings:
         lead_ohm: Resistance of each pair of leads.
         reading_s: How long the simulated person takes to read a display.
         tcp_ports: Fixed port numbers by instrument name; others get a free one.
+        faults: Mishaps that happen to instruments and meters.
     """
 
     seed: int
@@ -44,6 +56,7 @@ class BenchSettings:
     generators: tuple[GeneratorSettings, ...]
     meters: tuple[MeterSettings, ...]
     tcp_ports: dict[str, int]
+    faults: tuple[FaultSettings, ...]
 
 
 class Table:
@@ -161,18 +174,31 @@ def _bench(table: Table) -> BenchSettings:
         lead_ohm=table.number("lead_ohm", 0.05, low=0),
         reading_s=table.number("reading_s", 3.0, low=0),
         multimeters=table.tables("multimeters", lambda each: _multimeter(each, seed, mains_hz)),
-        dc_sources=table.tables("dc_sources", _dc_source),
-        generators=table.tables("generators", _generator),
+        dc_sources=table.tables("dc_sources", lambda each: _dc_source(each, seed)),
+        generators=table.tables("generators", lambda each: _generator(each, seed)),
         meters=table.tables("meters", lambda each: _meter(each, seed)),
         tcp_ports={name: int(number) for name, number in table.numbers_by_name("tcp_ports").items()},
+        faults=table.tables("faults", _fault),
     )
     names = [each.name for each in settings.multimeters]
     names += [each.name for each in settings.dc_sources]
     names += [each.name for each in settings.generators]
     _require_unique([*names, *(meter.label for meter in settings.meters)])
-    if strange := set(settings.tcp_ports) - set(names):
-        raise ConfigError(f"tcp_ports.{min(strange)}: no instrument of this name")
+    _require_known(settings, set(names))
     return settings
+
+
+def _require_known(settings: BenchSettings, instruments: set[str]) -> None:
+    """What names a thing on the bench names one that is there, and a mishap that can happen to it."""
+    if strange := set(settings.tcp_ports) - instruments:
+        raise ConfigError(f"tcp_ports.{min(strange)}: no instrument of this name")
+    meters = {meter.label for meter in settings.meters}
+    for place, fault in enumerate(settings.faults):
+        if fault.name not in instruments | meters:
+            raise ConfigError(f"faults[{place}].name: nothing here is named {fault.name!r}")
+        accepted = INSTRUMENT_MISHAPS if fault.name in instruments else METER_MISHAPS
+        if fault.what not in accepted:
+            raise ConfigError(f"faults[{place}].what: got {fault.what!r}, accepted: {', '.join(accepted)}")
 
 
 def _require_unique(names: list[str]) -> None:
@@ -193,7 +219,16 @@ def _multimeter(table: Table, seed: int, mains_hz: float) -> MultimeterSettings:
     return MultimeterSettings(name=name, identity=identity, functions=functions, mains_hz=mains_hz, seed=seed)
 
 
-def _dc_source(table: Table) -> DcSourceSettings:
+def _fault(table: Table) -> FaultSettings:
+    return FaultSettings(
+        name=table.text("name"),
+        what=table.text("what"),
+        after=int(table.number("after", 0, low=0)),
+        times=int(table.number("times", 1, low=1)),
+    )
+
+
+def _dc_source(table: Table, seed: int) -> DcSourceSettings:
     return DcSourceSettings(
         name=table.text("name"),
         identity=table.text("identity"),
@@ -206,10 +241,11 @@ def _dc_source(table: Table) -> DcSourceSettings:
         resolution_v=table.number("resolution_v", 1e-4, above=0),
         resolution_a=table.number("resolution_a", 1e-7, above=0),
         settle_s=table.number("settle_s", 0.0, low=0),
+        seed=seed,
     )
 
 
-def _generator(table: Table) -> GeneratorSettings:
+def _generator(table: Table, seed: int) -> GeneratorSettings:
     distortion = table.numbers_by_name("distortion")
     for order in distortion:
         if not order.isdecimal() or int(order) < 2:
@@ -225,6 +261,7 @@ def _generator(table: Table) -> GeneratorSettings:
         offset=table.number("offset", 0.0),
         distortion=tuple(sorted((int(order), share) for order, share in distortion.items())),
         settle_s=table.number("settle_s", 0.0, low=0),
+        seed=seed,
     )
 
 

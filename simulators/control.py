@@ -34,6 +34,7 @@ class Control:
             "wake": self._wake,
             "outputs": self._outputs,
             "fault": self._fault,
+            "withheld": self._withheld,
             "quit": self._quit,
         }
 
@@ -99,24 +100,31 @@ class Control:
         del request
         return {"outputs": {name: source.is_on for name, source in self._bench.sources.items()}}
 
-    def _fault(self, request: Request) -> Reply:
-        name, what = _text(request, "name"), _text(request, "what")
-        times = int(_number(request, "times")) if "times" in request else 1
+    def plant(self, name: str, what: str, *, after: int, times: int) -> None:
+        """Let a mishap happen to an instrument or a meter; `after` and `times` count questions, or display updates.
+
+        Raises:
+            HandError: There is no such thing on the bench, or no such mishap.
+        """
         if service := self._services.get(name):
-            service.plant(what, times)
-            return {}
-        meter = self._bench.meter(name)
-        match what:
-            case "switched off":
-                meter.sleep(self._bench.now_ns)
-            case "fuse blown":
-                meter.is_fuse_blown = True
-            case "fuse replaced":
-                meter.is_fuse_blown = False
-            case _:
-                raise HandError(f"what: got {what!r}, accepted: switched off, fuse blown, fuse replaced")
-        self._bench.refresh()
+            service.plant(what, after=after, times=times)
+            return
+        self._bench.meter(name).plant(what, self._bench.now_ns, after=after, times=times)
+        self._bench.let_happen()
+
+    def _fault(self, request: Request) -> Reply:
+        after = int(_number(request, "after")) if "after" in request else 0
+        times = int(_number(request, "times")) if "times" in request else 1
+        self.plant(_text(request, "name"), _text(request, "what"), after=after, times=times)
         return {}
+
+    def _withheld(self, request: Request) -> Reply:
+        """Whether the reply to an instrument's latest question was held back, and when; told once."""
+        name = _text(request, "name")
+        if name not in self._services:
+            raise HandError(f"no {name!r} on this bench, there is {', '.join(self._services) or 'none'}")
+        since_ns = self._services[name].take_withheld_since_ns()
+        return {"withheld": since_ns is not None, "since": None if since_ns is None else since_ns / 1e9}
 
     def _quit(self, request: Request) -> Reply:
         del request

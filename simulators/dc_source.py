@@ -7,6 +7,7 @@ regulated because the compliance is reached. Only mnemonics of SCPI-1999 are ser
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from simulators.ailing import Ailing
 from simulators.circuit import Output, Solution
 from simulators.scpi.instrument import Instrument, Surroundings
 from simulators.scpi.parameters import Boolean, Bounds, Extreme, Number, Word, nr3
@@ -30,16 +31,25 @@ class DcSourceSettings:
     resolution_v: float = 1e-4
     resolution_a: float = 1e-7
     settle_s: float = 0.0
+    seed: int = 0
 
 
 class DcSource(Instrument):
-    """The instrument; its output is off after start and *RST."""
+    """The instrument; its output is off after start and *RST.
+
+    Attributes:
+        ailing: What mishaps make of its output.
+    """
+
+    is_source = True
+    is_on: bool
 
     def __init__(self, settings: DcSourceSettings, surroundings: Surroundings) -> None:
         super().__init__(settings.name, settings.identity, surroundings)
         self.settings = settings
         self.settle_ns = round(settings.settle_s * 1e9)
         self.solution = Solution()
+        self.ailing = Ailing(settings.seed, settings.name)
         self._set_defaults()
         self._add_commands()
 
@@ -48,8 +58,20 @@ class DcSource(Instrument):
         self._set_defaults()
         self.surroundings.refresh()
 
+    def suffer(self, struck: frozenset[str]) -> None:
+        """Take in what strikes: an overload trips the output, which then is off."""
+        super().suffer(struck)
+        has_tripped = self.is_on and "overload" in struck
+        if has_tripped:
+            self.is_on = False
+        if self.ailing.strike(struck, self.output()) or has_tripped:
+            self.surroundings.refresh()
+
     def output(self) -> Output | None:
         """What it drives its terminals with, None while off."""
+        return self.ailing.given(self._wanted_output(), self.surroundings.now_ns)
+
+    def _wanted_output(self) -> Output | None:
         if not self.is_on:
             return None
         gain = 1 + self.settings.gain

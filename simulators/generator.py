@@ -7,6 +7,7 @@ sees about twice what was asked unless INFinity is set. `NON_STANDARD` names wha
 import math
 from dataclasses import dataclass, field
 
+from simulators.ailing import Ailing
 from simulators.circuit import Output, Solution
 from simulators.scpi.errors import ScpiError
 from simulators.scpi.instrument import Instrument, Surroundings
@@ -38,6 +39,7 @@ class GeneratorSettings:
     offset: float = 0.0
     distortion: tuple[tuple[int, float], ...] = field(default=())
     settle_s: float = 0.0
+    seed: int = 0
 
 
 class Amplitude:
@@ -57,13 +59,21 @@ class Amplitude:
 
 
 class Generator(Instrument):
-    """The instrument; its output is off after start and *RST."""
+    """The instrument; its output is off after start and *RST.
+
+    Attributes:
+        ailing: What mishaps make of its output.
+    """
+
+    is_source = True
+    is_on: bool
 
     def __init__(self, settings: GeneratorSettings, surroundings: Surroundings) -> None:
         super().__init__(settings.name, settings.identity, surroundings)
         self.settings = settings
         self.settle_ns = round(settings.settle_s * 1e9)
         self.solution = Solution()
+        self.ailing = Ailing(settings.seed, settings.name)
         self._set_defaults()
         self._add_commands()
 
@@ -72,8 +82,20 @@ class Generator(Instrument):
         self._set_defaults()
         self.surroundings.refresh()
 
+    def suffer(self, struck: frozenset[str]) -> None:
+        """Take in what strikes: an overload trips the output, which then is off."""
+        super().suffer(struck)
+        has_tripped = self.is_on and "overload" in struck
+        if has_tripped:
+            self.is_on = False
+        if self.ailing.strike(struck, self.output()) or has_tripped:
+            self.surroundings.refresh()
+
     def output(self) -> Output | None:
         """What it drives its terminals with, None while off."""
+        return self.ailing.given(self._wanted_output(), self.surroundings.now_ns)
+
+    def _wanted_output(self) -> Output | None:
         if not self.is_on:
             return None
         wave = make_wave(self.shape, self.frequency_hz, self.settings.distortion if self.shape == "SIN" else ())

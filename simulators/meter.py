@@ -10,11 +10,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from simulators.circuit import Load
+from simulators.mishaps import LATE_UPDATES, METER_MISHAPS
 from simulators.noise import normal_deviate
 from simulators.sensor import Position, Range, Sensor
 
 _POWERS = {"p": -12, "n": -9, "u": -6, "µ": -6, "m": -3, "k": 3, "M": 6, "G": 9}
 _KINDS = {"dc voltage": "DC", "dc current": "DC", "ac voltage": "AC", "ac current": "AC"}
+_GARBAGE = b"#?\x7f!\r\n"
 _PLAIN = str.maketrans({"µ": "u", "Ω": "ohm", "°": ""})
 
 
@@ -74,6 +76,15 @@ def digits(value: float, span: Range) -> str:
     return f"{scaled:.{decimals}f}" if scaled else f"{Decimal(0):.{decimals}f}"
 
 
+@dataclass(frozen=True, slots=True)
+class _Spell:
+    """A mishap and the time that it lasts."""
+
+    what: str
+    begins_ns: int
+    ends_ns: int
+
+
 class Meter:
     """The meter on the bench; `touched_ns` is when somebody last turned or pressed something."""
 
@@ -87,6 +98,9 @@ class Meter:
         self.dial, self.select, self.jack = first.dial, first.select, first.jack
         self._update_ns = round(settings.update_s * 1e9)
         self._cue, self._cued_ns = "", 0
+        self._spells: list[_Spell] = []
+        self._turns: list[tuple[int, str]] = []
+        self._held: Shown | None = None
         self.sensor.use(first, 0)
 
     @property
@@ -137,6 +151,39 @@ class Meter:
             return None
         return self.touched_ns + round(self.settings.auto_off_s * 1e9)
 
+    def plant(self, what: str, now_ns: int, *, after: int = 0, times: int = 1) -> None:
+        """Let a mishap happen after a number of updates of the display, and last for as many as `times` says.
+
+        Raises:
+            HandError: There is no such mishap.
+        """
+        if what not in METER_MISHAPS:
+            raise HandError(f"what: got {what!r}, accepted: {', '.join(METER_MISHAPS)}")
+        begins_ns = now_ns + after * self._update_ns
+        if what in ("switched off", "fuse blown", "fuse replaced"):
+            self._turns.append((begins_ns, what))
+        else:
+            self._spells.append(_Spell(what, begins_ns, begins_ns + times * self._update_ns))
+
+    def changes_at_ns(self) -> int | None:
+        """When it changes by itself next: its auto-off, or a mishap to its fuse or switch; None if never."""
+        moments = [at_ns for at_ns, _ in self._turns]
+        if (asleep_ns := self.sleeps_at_ns()) is not None:
+            moments.append(asleep_ns)
+        return min(moments, default=None)
+
+    def let_happen(self, now_ns: int) -> bool:
+        """Change as is due by now; returns whether anything did."""
+        due = [what for at_ns, what in self._turns if at_ns <= now_ns]
+        self._turns = [turn for turn in self._turns if turn[0] > now_ns]
+        if "fuse blown" in due or "fuse replaced" in due:
+            self.is_fuse_blown = due[-1] != "fuse replaced"
+        asleep_ns = self.sleeps_at_ns()
+        if "switched off" in due or (asleep_ns is not None and asleep_ns <= now_ns):
+            self.sleep(now_ns)
+            return True
+        return bool(due)
+
     def load(self, index: int) -> Load:
         """What it puts into the circuit: a lead in a current jack is a short whatever the dial says."""
         if self.is_off:
@@ -165,14 +212,24 @@ class Meter:
         return self._cued_ns + tick * self._update_ns
 
     def frame(self, tick: int) -> bytes:
-        """What the port sends on an update."""
-        return self._shown_on(tick).frame()
+        """What the port sends on an update; empty for nothing."""
+        struck = self._struck(self.tick_ns(tick))
+        if "no answer" in struck:
+            return b""
+        if "garbage" in struck:
+            return _GARBAGE
+        frame = self._shown_on(tick - LATE_UPDATES if "late answer" in struck else tick).frame()
+        return frame[: len(frame) // 2] if "half a reply" in struck else frame
 
     def each_frame(self, ticks: range, take: Callable[[int, bytes], bool]) -> None:
         """Hand frames with their moments on until they are no longer taken."""
         for tick in ticks:
-            if not take(self.tick_ns(tick), self.frame(tick)):
+            frame = self.frame(tick)
+            if frame and not take(self.tick_ns(tick), frame):
                 return
+
+    def _struck(self, at_ns: int) -> frozenset[str]:
+        return frozenset(spell.what for spell in self._spells if spell.begins_ns <= at_ns < spell.ends_ns)
 
     def _connect(self, now_ns: int) -> None:
         match_ = next(
@@ -182,6 +239,14 @@ class Meter:
         self.sensor.use(None if self.is_off else match_, now_ns)
 
     def _shown_on(self, tick: int) -> Shown:
+        if "stuck" not in self._struck(self.tick_ns(tick)):
+            self._held = None
+            return self._measured_on(tick)
+        if self._held is None:
+            self._held = self._measured_on(tick)
+        return self._held
+
+    def _measured_on(self, tick: int) -> Shown:
         at_ns = self.tick_ns(tick)
         position = self.sensor.position
         if position is None:

@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from simulators.mishaps import DRIFT_LASTS_S, DRIFT_PER_S, NOISE_SHARE
 from simulators.noise import normal_deviate
 from simulators.scpi.errors import ScpiError
 from simulators.scpi.headers import Later, Outcome, matches
@@ -48,6 +49,8 @@ class Multimeter(Instrument):
         self.positions = {function.measures: function for function in settings.functions}
         self._cue = ""
         self._count = 0
+        self._drifts_since_ns: int | None = None
+        self._latest: str | None = None
         self._set_defaults()
         self._add_commands()
 
@@ -72,6 +75,14 @@ class Multimeter(Instrument):
         if self.measures.startswith("ac") and signal.wave and signal.wave.frequency_hz < self.filter_hz:
             level *= math.sqrt(2) / math.hypot(1, self.filter_hz / signal.wave.frequency_hz)
         return level
+
+    def suffer(self, struck: frozenset[str]) -> None:
+        """Remember when a drift began."""
+        super().suffer(struck)
+        if "drifting" not in struck:
+            self._drifts_since_ns = None
+        elif self._drifts_since_ns is None:
+            self._drifts_since_ns = self.surroundings.now_ns
 
     def _set_defaults(self) -> None:
         self.measures = next(iter(self.positions))
@@ -223,7 +234,9 @@ class Multimeter(Instrument):
 
     def _finish(self) -> str:
         if self._reading is None:
-            self._reading, self._is_started = self._take_reading(), False
+            if self._latest is None or "stuck" not in self.struck:
+                self._latest = self._take_reading()
+            self._reading, self._is_started = self._latest, False
         return self._reading
 
     def _take_reading(self) -> str:
@@ -232,13 +245,21 @@ class Multimeter(Instrument):
         span = self.positions[self.measures].ranges[self.sensor.range_index(now_ns)]
         deviate = normal_deviate(self.settings.seed, self.name, self._cue, self._count)
         self._count += 1
-        is_over = span.overflows(level)
+        is_over = "overload" in self.struck or span.overflows(level)
         bit = 1 if "voltage" in self.measures else 2
         self.status.questionable.show(bit if is_over else 0)
         if is_over:
             return nr3(math.copysign(math.inf, span.shown(level)))
-        shown = span.shown(level) + span.noise * deviate
+        if "not a number" in self.struck:
+            return nr3(math.nan)
+        noise = NOISE_SHARE * span.full_scale if "noisy" in self.struck else span.noise
+        shown = span.shown(level) + noise * deviate + self._drift_share(now_ns) * span.full_scale
         return nr3(round(shown / span.resolution) * span.resolution)
+
+    def _drift_share(self, now_ns: int) -> float:
+        if self._drifts_since_ns is None:
+            return 0.0
+        return DRIFT_PER_S * ((now_ns - self._drifts_since_ns) / 1e9 % DRIFT_LASTS_S)
 
 
 class _Unranged:

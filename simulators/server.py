@@ -14,7 +14,7 @@ from itertools import count
 from simulators.bench import Bench
 from simulators.control import Control
 from simulators.ports import SocketPort, TerminalPort, Wire
-from simulators.service import Service
+from simulators.service import Service, Talk
 
 Message = Generator[int, None, str | None]
 """A program message that is being carried out; see `Instrument.run`."""
@@ -37,6 +37,7 @@ class Line:
         self.is_open = True
         self.overran: Callable[[], None] | None = None
         self.waiting: Message | None = None
+        self.talk = Talk()
         server.selector.register(client, selectors.EVENT_READ, self._ready)
 
     def send(self, data: bytes) -> None:
@@ -97,9 +98,12 @@ class Server:
         self._due: list[tuple[int, int, Line, Service, Message]] = []
         self._order = count()
         self._is_ended = False
+        self._listeners: dict[str, _Listener] = {}
         self.addresses = {name: self._serve_instrument(name) for name in self._services}
         self.ports = {label: self._open_port(label) for label, meter in bench.meters.items() if meter.settings.has_port}
-        self.control_port = self._listen(0, self._hear_control)
+        self.control_port = self._listen(0, self._hear_control).number
+        for fault in bench.settings.faults:
+            self._control.plant(fault.name, fault.what, after=fault.after, times=fault.times)
 
     def watch_input(self, descriptor: int) -> None:
         """End the loop when this input ends."""
@@ -153,25 +157,25 @@ class Server:
 
     def _listen(
         self, number: int, hear: Callable[[Line, bytes], None], overran: Callable[[], None] | None = None
-    ) -> int:
-        listener = socket.create_server(("127.0.0.1", number))
-        listener.setblocking(False)
+    ) -> "_Listener":
+        def let_in(client: socket.socket) -> Line:
+            line = Line(self, client, hear)
+            line.overran = overran
+            return line
 
-        def accept() -> None:
-            client, _ = listener.accept()
-            Line(self, client, hear).overran = overran
-
-        self.selector.register(listener, selectors.EVENT_READ, _Listener(accept))
-        return int(listener.getsockname()[1])
+        listener = _Listener(socket.create_server(("127.0.0.1", number)), let_in)
+        self.selector.register(listener.socket, selectors.EVENT_READ, listener)
+        return listener
 
     def _serve_instrument(self, name: str) -> str:
         service = self._services[name]
-        number = self._listen(
+        listener = self._listen(
             self.bench.settings.tcp_ports.get(name, 0),
-            lambda line, data: self._hear_instrument(line, service, data),
+            lambda line, data: self._hear_instrument(line, name, data),
             lambda: service.instrument.status.report(_INPUT_OVERRUN),
         )
-        return f"TCPIP::127.0.0.1::{number}::SOCKET"
+        self._listeners[name] = listener
+        return f"TCPIP::127.0.0.1::{listener.number}::SOCKET"
 
     def _open_port(self, label: str) -> str:
         port = TerminalPort() if hasattr(os, "openpty") else SocketPort(self.selector)
@@ -181,15 +185,31 @@ class Server:
     def _hear_control(self, line: Line, data: bytes) -> None:
         line.send(self._control.answer(data))
 
-    def _hear_instrument(self, line: Line, service: Service, data: bytes) -> None:
-        if service.meets("drop connection"):
+    def _hear_instrument(self, line: Line, name: str, data: bytes) -> None:
+        service = self._services[name]
+        message = data.rstrip(b"\r").decode("latin-1")
+        struck = service.hear(line.talk, message)
+        if "connection gone" in struck:
+            self._cut_off(name)
+            return
+        if "connection dropped" in struck:
             line.close()
             return
         if line.waiting is not None:
             line.waiting = None
             service.instrument.interrupt()
-        line.waiting = service.instrument.run(data.rstrip(b"\r").decode("latin-1"))
+        line.waiting = service.instrument.run(message)
         self._go_on(line, service)
+
+    def _cut_off(self, name: str) -> None:
+        """Nobody reaches an instrument any more; it goes on as it stands."""
+        listener = self._listeners[name]
+        if listener.is_open:
+            listener.is_open = False
+            self.selector.unregister(listener.socket)
+            listener.socket.close()
+        for line in listener.lines:  # after the listener: whoever sees the end finds nobody who lets him in
+            line.close()
 
     def _go_on(self, line: Line, service: Service) -> None:
         """Run a message to its end, or to where it waits for the real clock."""
@@ -198,8 +218,8 @@ class Server:
                 due_ns = next(line.waiting)
             except StopIteration as end:
                 line.waiting = None
-                if end.value is not None and (reply := service.pass_on(end.value)) is not None:
-                    line.send(reply.encode("latin-1") + b"\n")
+                if end.value is not None:
+                    line.send(service.pass_on(line.talk, end.value))
                 return
             if not self.bench.settings.virtual:
                 heapq.heappush(self._due, (due_ns, next(self._order), line, service, line.waiting))
@@ -208,10 +228,19 @@ class Server:
 
 
 class _Listener:
-    """Marks the handler of a listening socket, so that it goes before all others."""
+    """A listening socket and the connections that came of it; as a handler it goes before all others."""
 
-    def __init__(self, accept: Callable[[], None]) -> None:
-        self._accept = accept
+    def __init__(self, listening: socket.socket, let_in: Callable[[socket.socket], Line]) -> None:
+        listening.setblocking(False)
+        self.socket = listening
+        self.number = int(listening.getsockname()[1])
+        self.lines: list[Line] = []
+        self.is_open = True
+        self._let_in = let_in
 
     def __call__(self) -> None:
-        self._accept()
+        if not self.is_open:
+            return
+        client, _ = self.socket.accept()
+        self.lines = [line for line in self.lines if line.is_open]
+        self.lines.append(self._let_in(client))

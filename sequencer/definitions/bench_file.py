@@ -33,6 +33,7 @@ from sequencer.values.bench import (
     Artifact,
     Bench,
     Cover,
+    FaultKind,
     PlannedFault,
     Port,
     Reference,
@@ -292,7 +293,7 @@ class ErrorEntry(MeasuredEntry):
 class FaultEntry(Entry):
     """One mishap of a simulated thing."""
 
-    what: Literal["no answer", "drop connection", "garbage", "error in queue"]
+    what: FaultKind
     after: Annotated[StrictInt, Field(ge=0)] = 0
     times: Annotated[StrictInt, Field(ge=1)] = 1
 

@@ -10,7 +10,7 @@ from sequencer.definitions.documents import Document
 from sequencer.definitions.faults import close_match
 from sequencer.definitions.places import Path
 from sequencer.errors import Fault
-from sequencer.values.bench import Bench
+from sequencer.values.bench import INSTRUMENT_FAULTS, UNIT_FAULTS, Bench
 from sequencer.values.measure import UNITS
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
@@ -41,6 +41,7 @@ def bench_faults(document: Document) -> Iterator[Fault]:
     yield from _twice(document, "artifact", "name")
     if "simulated" in document.data:
         yield from _things_twice(document)
+        yield from _impossible_mishaps(document)
         return
     devices = [("reference", index, entry) for index, entry in document.tables("reference")]
     devices += [("source", index, entry) for index, entry in document.tables("source")]
@@ -66,6 +67,25 @@ def _things_twice(document: Document) -> Iterator[Fault]:
             yield document.fault(("simulated", "thing", index, "label"), f'"{label}" again', "every label once")
         elif isinstance(label, str):
             seen.add(label)
+
+
+def _impossible_mishaps(document: Document) -> Iterator[Fault]:
+    """Mishaps that cannot happen to that kind of thing; what is no mishap at all is a fault of its own."""
+    instruments = {
+        entry.get("name") for _, entry in document.tables("reference") if entry.get("driver", "scpi") == "scpi"
+    }
+    instruments |= {entry.get("name") for _, entry in document.tables("source")}
+    things = document.at(("simulated", "thing"))
+    for index, thing in enumerate(things if isinstance(things, list) else []):
+        mishaps = thing.get("faults") if isinstance(thing, dict) else None
+        for place, mishap in enumerate(mishaps if isinstance(mishaps, list) else []):
+            what = mishap.get("what") if isinstance(mishap, dict) else None
+            kind, accepted = (
+                ("an instrument", INSTRUMENT_FAULTS) if thing.get("label") in instruments else ("a meter", UNIT_FAULTS)
+            )
+            if what in (*INSTRUMENT_FAULTS, *UNIT_FAULTS) and what not in accepted:
+                path: Path = ("simulated", "thing", index, "faults", place, "what")
+                yield document.fault(path, f'"{what}"', f"for {kind}: {', '.join(accepted)}")
 
 
 def pair_faults(plan: Document, bench: Document) -> Iterator[Fault]:

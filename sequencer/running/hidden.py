@@ -70,7 +70,17 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
         "dc_sources": [_dc_source(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "dc source"],
         "generators": [_generator(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "generator"],
         "meters": meters,
+        "faults": list(_faults(hidden, bench, plan)),
     }
+
+
+def _faults(hidden: SimulatedBench, bench: Bench, plan: Plan) -> Iterator[Json]:
+    """The mishaps of everything that stands on the bench."""
+    standing = {unit.label for unit in plan.units} | {item.name for item in bench.references}
+    standing |= {item.name for item in bench.sources if item.kind != "by hand"}
+    for thing in hidden.things:
+        for fault in thing.faults if thing.label in standing else ():
+            yield {"name": thing.label, "what": fault.what, "after": fault.after, "times": fault.times}
 
 
 def _ranges(function: Function) -> Iterator[Row]:

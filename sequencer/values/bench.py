@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Literal, get_args
 
 from sequencer.values.measure import Measure
 
@@ -146,11 +146,45 @@ class TrueError:
     meant_to_fail: bool = False
 
 
+FaultKind = Literal[
+    "no answer",
+    "late answer",
+    "garbage",
+    "half a reply",
+    "stuck",
+    "stale reply",
+    "wrong identity",
+    "connection dropped",
+    "connection gone",
+    "overload",
+    "not a number",
+    "drifting",
+    "noisy",
+    "error in queue",
+    "rebooted",
+    "switched off",
+    "fuse blown",
+]
+"""What can be told to happen to a simulated thing."""
+
+INSTRUMENT_FAULTS: tuple[FaultKind, ...] = get_args(FaultKind)[:-2]
+"""What can happen to a simulated instrument."""
+
+UNIT_FAULTS: tuple[FaultKind, ...] = (*get_args(FaultKind)[:5], "switched off", "fuse blown")
+"""What can happen to a simulated handheld meter."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedFault:
-    """A mishap told to a simulated thing: what happens, and from which count of requests on."""
+    """A mishap told to a simulated thing.
 
-    what: str
+    Attributes:
+        what: What happens.
+        after: How many questions an instrument, or display updates a meter, goes through before.
+        times: How many it then lasts.
+    """
+
+    what: FaultKind
     after: int = 0
     times: int = 1
 

@@ -44,7 +44,11 @@ class Instrument:
         name: Its name on the bench.
         status: Registers and error queue.
         busy_until_ns: End of the operation under way on the bench's clock.
+        is_source: Whether it gives something, and does not only measure.
+        struck: Mishaps that strike the question that is being answered.
     """
+
+    is_source = False
 
     def __init__(self, name: str, identity: str, surroundings: Surroundings) -> None:
         self.name = name
@@ -52,6 +56,7 @@ class Instrument:
         self.surroundings = surroundings
         self.status = Status()
         self.busy_until_ns = 0
+        self.struck: frozenset[str] = frozenset()
         self.headers = Headers()
         self._completion_asked = False
         self._replies: list[str] = []
@@ -61,6 +66,15 @@ class Instrument:
     def reset(self) -> None:
         """Bring the settings to where *RST puts them; called before the first command as well."""
         raise NotImplementedError
+
+    def suffer(self, struck: frozenset[str]) -> None:
+        """Take in what strikes the question that comes next; a kind of instrument adds what it does to quantities."""
+        self.struck = struck
+
+    def reboot(self) -> None:
+        """Switched off and on again: settings and status are gone, and the status tells that there was power-on."""
+        self._reset()
+        self.status.reboot()
 
     def add(self, pattern: str, act: Callable[..., Outcome], *takes: Parameter, optional: int = 0) -> None:
         """Enter a command, or a query where the pattern ends with a question mark."""

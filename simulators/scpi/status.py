@@ -36,6 +36,11 @@ class Register:
         event, self.event = self.event, 0
         return event
 
+    def reboot(self) -> None:
+        """As after power-on."""
+        self.condition = self.event = 0
+        self.preset()
+
     def preset(self) -> None:
         """What STATus:PRESet asks for: nothing enabled, rising edges reported."""
         self.enable, self.positive, self.negative = 0, 0x7FFF, 0
@@ -86,6 +91,14 @@ class Status:
     def complete(self) -> None:
         """Set the operation-complete bit."""
         self.standard_event |= OPERATION_COMPLETE
+
+    def reboot(self) -> None:
+        """As after power-on, which sets its own event bit (check value I-04)."""
+        self.standard_event = POWER_ON
+        self.standard_enable = self.service_enable = 0
+        self.questionable.reboot()
+        self.operation.reboot()
+        self._errors.clear()
 
     def clear(self) -> None:
         """What *CLS asks for: events and errors are gone, enables stay."""

@@ -298,3 +298,11 @@ def test_mishaps_of_a_simulated_thing(folder: Folder) -> None:
     assert simulated.thing("truth").faults == (PlannedFault(what="no answer", after=3, times=1),)
     folder.write(bench=BENCH + thing.replace("no answer", "no anser"))
     assert '  hint: did you mean "no answer"?' in folder.message()
+
+
+@pytest.mark.parametrize(
+    ("label", "what", "kind"), [("truth", "fuse blown", "an instrument"), ("A", "rebooted", "a meter")]
+)
+def test_a_mishap_that_cannot_happen_to_a_thing(folder: Folder, label: str, what: str, kind: str) -> None:
+    folder.write(bench=BENCH + f'[[simulated.thing]]\nlabel = "{label}"\nfaults = [{{ what = "{what}" }}]\n')
+    assert f'simulated.thing[0].faults[0].what: got "{what}", accepted: for {kind}: no answer, ' in folder.message()

@@ -150,7 +150,7 @@ def test_a_dropped_connection_still_ends_in_off(bench: SimulatedBench) -> None:
         assert isinstance(source, DcSource)
         source.apply_voltage(3.0, 0.01)
         source.output_on()
-        bench.do("fault", name="dc", what="drop connection", times=1)
+        bench.do("fault", name="dc", what="connection dropped", times=1)
         with pytest.raises(BenchError):
             source.apply_voltage(4.0, 0.01)
         assert bench.do("outputs")["outputs"]["dc"]

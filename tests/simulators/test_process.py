@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 import pyvisa
 
+from simulators.mishaps import INSTRUMENT_MISHAPS
 from tests.simulators.table import CONFIG, config
 
 Json = dict[str, Any]
@@ -145,7 +146,7 @@ def test_the_hands_of_the_person(start: Callable[..., Process]) -> None:
         ("[]", "a request is an object"),
         (
             '{"do": "jump"}',
-            "no verb 'jump', there is now, advance, cue, wire, dial, display, wake, outputs, fault, quit",
+            "no verb 'jump', there is now, advance, cue, wire, dial, display, wake, outputs, fault, withheld, quit",
         ),
         ('{"do": "advance", "seconds": -1}', "seconds: got -1, accepted: a number from 0 on"),
         ('{"do": "display", "meter": "Z"}', "no meter 'Z'"),
@@ -155,7 +156,7 @@ def test_the_hands_of_the_person(start: Callable[..., Process]) -> None:
         ('{"do": "cue"}', "text: got None, accepted: a text"),
         (
             '{"do": "fault", "name": "dc", "what": "fire"}',
-            "what: got 'fire', accepted: no answer, drop connection, garbage, error in queue",
+            f"what: got 'fire', accepted: {', '.join(INSTRUMENT_MISHAPS)}",
         ),
     ],
 )
@@ -201,9 +202,15 @@ def test_planted_mishaps(start: Callable[..., Process]) -> None:
     assert source.ask("OUTP?") == "0"  # two replies were lost, the third came
     assert process.do("fault", name="dc", what="error in queue", times=1)["ok"]
     assert source.ask("SYST:ERR?") == '-240,"Hardware error"'
-    assert process.do("fault", name="dc", what="drop connection", times=1)["ok"]
+    assert process.do("fault", name="dc", what="connection dropped", times=1)["ok"]
     assert source.ask("OUTP?") == ""
-    assert process.client("dc").ask("OUTP?") == "0"
+    again = process.client("dc")
+    assert again.ask("OUTP?") == "0"
+    assert process.do("fault", name="dc", what="connection gone")["ok"]
+    assert again.ask("OUTP?") == ""
+    with pytest.raises(ConnectionRefusedError):
+        process.client("dc")
+    assert process.do("outputs")["outputs"]["dc"] is False  # it stands there as before, only nobody reaches it
 
 
 def test_a_client_that_never_ends_its_line_overruns_the_buffer(start: Callable[..., Process]) -> None:
