@@ -55,6 +55,12 @@ def split_unit(text: str) -> tuple[int, str] | None:
     return None
 
 
+def prefix_of(printed: str) -> str:
+    """The prefix of a printed quantity, for example `m` of `600.0 mV`; `""` where its unit is no display's."""
+    split = split_unit(printed.lstrip("+-.0123456789 "))
+    return "" if split is None else next(prefix for prefix, power in PREFIXES.items() if power == split[0])
+
+
 def prefix_for(value: float) -> str:
     """The prefix that leaves one to three digits before the point, `""` for zero and non-finite values."""
     if not math.isfinite(value) or value == 0:
@@ -63,14 +69,17 @@ def prefix_for(value: float) -> str:
     return next(prefix for prefix, exponent in PREFIXES.items() if exponent == power)
 
 
-def format_quantity(value: float, unit: str, *, resolution: float | None = None, prefix: str | None = None) -> str:
-    """Print a value with a prefix, either to a resolution or to four significant digits.
+def format_quantity(
+    value: float, unit: str, *, resolution: float | None = None, prefix: str | None = None, figures: int = 4
+) -> str:
+    """Print a value with a prefix, either to a resolution or to a number of significant digits.
 
     Args:
         value: In SI units.
         unit: SI unit, for example `V`.
-        resolution: In SI units; None prints four significant digits without trailing zeros.
+        resolution: In SI units; None prints significant digits without trailing zeros.
         prefix: Prefix to use; None chooses one.
+        figures: Number of significant digits where there is no resolution.
 
     Returns:
         For example `3.998 V`, `600.0 mV`, `OL` for an infinite value.
@@ -86,6 +95,6 @@ def format_quantity(value: float, unit: str, *, resolution: float | None = None,
     scale = Decimal(1).scaleb(PREFIXES[prefix])
     scaled = Decimal(repr(value)) / scale
     if resolution is None:
-        return f"{float(scaled):.4g} {prefix}{unit}".strip()
+        return f"{float(scaled):.{figures}g} {prefix}{unit}".strip()
     decimals = max(0, -math.floor(math.log10(float(Decimal(repr(resolution)) / scale)) + 1e-9))
     return f"{scaled:.{decimals}f} {prefix}{unit}".strip()

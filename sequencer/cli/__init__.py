@@ -8,7 +8,6 @@ import sys
 from importlib import import_module
 
 import click
-from click.utils import PacifyFlushWrapper
 
 from sequencer import __version__
 from sequencer.errors import MeterjuryError
@@ -19,6 +18,7 @@ COMMANDS = {
     "run": "Perform a plan.",
     "runs": "List the archived runs.",
     "report": "Render a run as text, json or csv.",
+    "limits": "Print what a manual allows at a value, and what follows from it.",
     "simulate": "Serve the simulated instruments of a bench.",
 }
 """Commands in the order of a first evening, with their help lines; each lives in a module of its name."""
@@ -65,6 +65,7 @@ def group() -> None:
 
 def main() -> None:
     """Entry point of the console command: runs it and turns errors into messages and exit codes."""
+    output = sys.stdout
     try:
         code = group.main(standalone_mode=False, prog_name="meterjury")
     except click.exceptions.Exit as error:
@@ -82,6 +83,6 @@ def main() -> None:
         code = error.exit_code
     except SystemExit as error:
         # click wraps the output when its reader has gone, and exits 1; nothing is wrong, the reader has seen enough.
-        gone = type(sys.stdout) is PacifyFlushWrapper
+        gone = sys.stdout is not output
         code = CLOSED_PIPE if gone and error.code == 1 else error.code
     sys.exit(code if isinstance(code, int) else 0)

@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 PLAN = click.Path(dir_okay=False, path_type=Path)
+MODEL = PLAN
 
 archive_option = click.option(
     "--archive",

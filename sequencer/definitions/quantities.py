@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 _QUANTITY = re.compile(r"\s*(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>[^\s0-9.,+-]+)\s*")
 _NUMBER = re.compile(r"\s*(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?)\s*")
 _PREFIXES = frozenset({"", "pico", "nano", "micro", "milli", "kilo", "mega", "giga"})
-_SPELLINGS = {"Ohm": "ohm", "ohms": "ohm", "Ohms": "ohm", "y": "year", "percent": "%"}
+_SPELLINGS = {"Ohm": "ohm", "ohms": "ohm", "Ohms": "ohm", "y": "year", "percent": "%", "degC": "°C"}
 
 
 @dataclass(frozen=True, slots=True)

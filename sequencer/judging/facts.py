@@ -3,7 +3,9 @@
 Everything here is arithmetic on printed values; what a manual does not print is left out, never assumed.
 """
 
+import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from sequencer.judging.loading import burden_volts, loading_error
 from sequencer.judging.usefulness import Useful, digits_of_counts, useful
@@ -11,10 +13,10 @@ from sequencer.judging.waveforms import WAVES
 from sequencer.values.measure import Measure
 from sequencer.values.model import Coupling, Function, MeterModel
 
-QUALITIES = (0.01, 0.02, 0.05)
+QUALITIES = (0.01, 0.05, 0.10)
 """Shares of the value at which useful spans are given."""
 
-SOURCE_OHMS = (1e3, 1e4, 1e5, 1e6)
+SOURCE_OHMS = (1e5, 1e6)
 """Source resistances at which loading is given."""
 
 
@@ -24,15 +26,31 @@ class RangeFacts:
 
     Attributes:
         printed: As the manual prints it.
+        full_scale, resolution: The printed value, and one unit of the last digit.
         counts: Largest display in units of the last digit.
         digits: log10 of the number of displays.
         burden_volts: What the range drops at its printed value; None without a printed burden.
     """
 
     printed: str
+    full_scale: float
+    resolution: float
     counts: int
     digits: float
     burden_volts: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spans:
+    """Where a function is good to each quality, in a band within which the same rows hold.
+
+    Attributes:
+        band: Lowest and highest frequency in hertz; None for dc.
+        useful: (share of the value, where the limit stays within it), one for each of `QUALITIES`.
+    """
+
+    band: tuple[float, float] | None
+    useful: tuple[tuple[float, Useful], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +60,7 @@ class Facts:
     Attributes:
         measure, dial, mode: Which function.
         ranges: Smallest first, each once.
-        useful: (share of the value, where the limit stays within it), one for each of `QUALITIES`.
+        spans: By band, lowest first; one for dc; none for a function without ranges.
         loading: (source resistance in ohms, relative error) by the printed input resistance; empty without one.
         square, triangle: Reading over true rms of these waveforms as the manual's principle gives it; None where the
             manual does not say how the function responds, or it is no ac function.
@@ -53,36 +71,65 @@ class Facts:
     dial: str
     mode: str
     ranges: tuple[RangeFacts, ...]
-    useful: tuple[tuple[float, Useful], ...]
+    spans: tuple[Spans, ...]
     loading: tuple[tuple[float, float], ...]
     square: float | None
     triangle: float | None
     coupling: Coupling | None
 
 
-def facts_of(model: MeterModel, function_index: int, *, frequency: float | None = None) -> Facts:
+def facts_of(
+    model: MeterModel, function_index: int, *, frequency: float | None = None, temperature: float | None = None
+) -> Facts:
     """The facts of one function.
 
     Args:
         model: The model.
         function_index: Index of its function.
-        frequency: In hertz, at which useful spans are given; None for dc.
+        frequency: In hertz, for useful spans at one frequency; None gives every band.
+        temperature: Ambient in °C; None assumes the manual's.
 
     Returns:
-        The facts.
+        The facts; of a table with one column per calibration interval by its last column.
     """
     function = model.functions[function_index]
+    bands = bands_of(function)
+    if frequency is not None and bands != (None,):
+        bands = ((frequency, frequency),)
     return Facts(
         measure=function.measures,
         dial=function.dial,
         mode=function.mode,
         ranges=_ranges(function),
-        useful=tuple((share, useful(model, function_index, share, frequency=frequency)) for share in QUALITIES),
+        spans=tuple(_spans(model, function_index, band, temperature) for band in bands if function.rows),
         loading=_loading(function),
         square=_response(function, WAVES["square"].average_response),
         triangle=_response(function, WAVES["triangle"].average_response),
         coupling=function.coupling,
     )
+
+
+def bands_of(function: Function) -> tuple[tuple[float, float] | None, ...]:
+    """The stretches of frequency, in hertz and ascending, within which the same rows hold; (None,) without bands."""
+    edges = sorted({edge for row in function.rows if row.band for edge in row.band})
+    if not edges:
+        return (None,)
+    return tuple(
+        (low, high)
+        for low, high in pairwise(edges)
+        if any(row.band and row.band[0] <= low and high <= row.band[1] for row in function.rows)
+    )
+
+
+def _spans(
+    model: MeterModel, function_index: int, band: tuple[float, float] | None, temperature: float | None
+) -> Spans:
+    # Inside a band, because at its ends the rows of its neighbour hold, too.
+    inside = None if band is None else math.sqrt(band[0] * band[1]) or band[1] / 2
+    found = (
+        (share, useful(model, function_index, share, frequency=inside, temperature=temperature)) for share in QUALITIES
+    )
+    return Spans(band=band, useful=tuple(found))
 
 
 def _ranges(function: Function) -> tuple[RangeFacts, ...]:
@@ -92,7 +139,14 @@ def _ranges(function: Function) -> tuple[RangeFacts, ...]:
         counts = round(row.display_to / resolution)
         burden = None if row.burden_ohm is None else burden_volts(full_scale, row.burden_ohm)
         facts.append(
-            RangeFacts(printed=row.printed, counts=counts, digits=digits_of_counts(counts + 1), burden_volts=burden)
+            RangeFacts(
+                printed=row.printed,
+                full_scale=full_scale,
+                resolution=resolution,
+                counts=counts,
+                digits=digits_of_counts(counts + 1),
+                burden_volts=burden,
+            )
         )
     return tuple(facts)
 

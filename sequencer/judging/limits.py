@@ -12,11 +12,21 @@ import numpy as np
 
 from sequencer.judging.conditions import CREST_FACTORS, Widening, covers_waveform, widening
 from sequencer.judging.lines import PROMISED, TYPICAL, Lines, half_width, lines_of
-from sequencer.judging.rows import BEYOND, SLACK, STANDING_REASONS, Codes, Found, displayed_ranges, find_rows
+from sequencer.judging.rows import (
+    BEYOND,
+    SAME_DIGIT,
+    SLACK,
+    STANDING_REASONS,
+    Codes,
+    Found,
+    displayed_ranges,
+    find_rows,
+    set_ranges,
+)
 from sequencer.units import format_quantity
 from sequencer.values.accuracy import Accuracy
 from sequencer.values.measure import UNITS, Waveform
-from sequencer.values.model import Adder, Function, MeterModel
+from sequencer.values.model import Adder, Function, MeterModel, Row
 from sequencer.values.record import Floats
 
 WAVEFORM, TEMPERATURE = 7, 8
@@ -25,6 +35,10 @@ REASONS = STANDING_REASONS | {
     TEMPERATURE: "outside the temperature window, and the manual gives no coefficient",
 }
 """Why there is no limit, by standing; empty for `PROMISED`."""
+
+ASSUMED = "conditions assumed"
+OVERDUE = "past the last calibration interval"
+"""Flags of a promise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +52,8 @@ class Promise:
         reason: Why no limit is published; empty where one is.
         typical: The manual prints this half-width as typical, which is no promise; NaN otherwise.
         flags: What was assumed.
-        resolution: One unit of the last digit of the range in SI units; NaN without a row.
+        full_scale: Printed value of the range in SI units; NaN where no range holds the value.
+        resolution: One unit of the last digit of that range in SI units; NaN without one.
     """
 
     at: float
@@ -47,6 +62,7 @@ class Promise:
     reason: str
     typical: float
     flags: tuple[str, ...]
+    full_scale: float
     resolution: float
 
     @property
@@ -148,11 +164,12 @@ def promise(
     *,
     frequency: float | None = None,
     resolution: float | None = None,
+    full_scale: float | None = None,
     temperature: float | None = None,
     waveform: Waveform = "sine",
     age_s: float | None = None,
 ) -> Promise:
-    """What a manual allows at one value, in the range that autoranging shows or that the resolution selects.
+    """What a manual allows at one value, in the range that autoranging shows, or that is selected.
 
     Args:
         model: The model.
@@ -160,6 +177,7 @@ def promise(
         at: Value in SI units, sign kept.
         frequency: In hertz; None for dc.
         resolution: One unit of the last digit of the range in SI units; None takes the smallest range that holds it.
+        full_scale: Printed value of the range that the meter is locked to in SI units, which goes before `resolution`.
         temperature: Ambient in °C; None assumes the manual's conditions and says so.
         waveform: Of an ac stimulus.
         age_s: Age of the calibration in seconds, for tables with one column per interval.
@@ -171,29 +189,48 @@ def promise(
     lines = lines_of(function, age_s) if age_s is not None else _lines(function)
     widened = widening(model, function, temperature)
     level = np.array([at])
-    codes, standing = displayed_ranges(lines, np.array([math.nan if resolution is None else resolution]), level)
+    if full_scale is not None:
+        codes, standing = set_ranges(lines, np.array([full_scale]), level)
+    else:
+        codes, standing = displayed_ranges(lines, np.array([math.nan if resolution is None else resolution]), level)
     hertz = np.array([math.nan if frequency is None else frequency])
     found = find_rows(lines, codes, standing, level=level, frequency=hertz)
     crest = math.nan if frequency is None else CREST_FACTORS[waveform]
     limit = float(limits(lines, found, level=level, crest_factor=crest, widened=widened)[0])
     standing = stand(found, covered=covers_waveform(function, waveform), widened=widened)
-    row, stands = int(found.row[0]), int(standing[0])
+    row, stands, code = int(found.row[0]), int(standing[0]), int(codes[0])
     return Promise(
         at=at,
         row=row if row >= 0 else None,
         limit=limit if stands == PROMISED else math.nan,
-        reason=_reason(stands, function, at),
+        reason=_reason(stands, function, at, _selected(function, resolution, full_scale)),
         typical=limit if stands == TYPICAL else math.nan,
-        flags=("conditions assumed",) if widened.assumed else (),
-        resolution=float(lines.resolution[row]) if row >= 0 else math.nan,
+        flags=tuple(flag for flag, is_set in ((ASSUMED, widened.assumed), (OVERDUE, lines.overdue)) if is_set),
+        full_scale=float(lines.ranges.full_scale[code]) if code >= 0 else math.nan,
+        resolution=float(lines.ranges.resolution[code]) if code >= 0 else math.nan,
     )
 
 
-def _reason(standing: int, function: Function, at: float) -> str:
+def _selected(function: Function, resolution: float | None, full_scale: float | None) -> tuple[Row, ...]:
+    """The rows of the range that was selected; all where autoranging chooses."""
+    if full_scale is not None:
+        return tuple(row for row in function.rows if _is_same(row.full_scale, full_scale))
+    if resolution is not None:
+        return tuple(row for row in function.rows if _is_same(row.resolution, resolution))
+    return function.rows
+
+
+def _is_same(one: float, other: float) -> bool:
+    return abs(one - other) <= SAME_DIGIT * other
+
+
+def _reason(standing: int, function: Function, at: float, selected: tuple[Row, ...]) -> str:
     if standing == PROMISED:
         return ""
-    if standing == BEYOND and function.rows:
-        ends = max(row.display_to for row in function.rows)
-        unit = UNITS[function.measures]
-        return f"{format_quantity(at, unit)} is beyond the largest range, which ends at {format_quantity(ends, unit)}"
-    return REASONS[standing]
+    if standing != BEYOND or not selected:
+        return REASONS[standing]
+    last = max(selected, key=lambda row: row.display_to)
+    unit = UNITS[function.measures]
+    value, ends = (format_quantity(size, unit, figures=10) for size in (at, last.display_to))
+    range_ = "the largest range" if selected == function.rows else f"the range {last.printed}"
+    return f"{value} is beyond {range_}, which ends at {ends}"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from sequencer.values.accuracy import Accuracy, Level
+from sequencer.values.accuracy import Accuracy, IntervalAccuracy, Level
 from sequencer.values.model import Adder, Function, Row
 from sequencer.values.record import Floats, Ints
 
@@ -82,21 +82,35 @@ def half_width(
     return np.asarray(accuracy.of_reading * np.abs(at) + fixed + accuracy.constant, dtype=np.float64)
 
 
+def interval_at(intervals: tuple[IntervalAccuracy, ...], age_s: float | None) -> tuple[IntervalAccuracy, bool]:
+    """The column of a row that holds at an age of the calibration, and whether the last one is overdue.
+
+    Args:
+        intervals: The columns, shortest first, at least one.
+        age_s: Seconds from calibration to measurement; None where it is unknown, which takes the last column.
+
+    Returns:
+        (the shortest column that reaches so far, else the last; whether the age exceeds the last).
+    """
+    inside = [column for column in intervals if age_s is not None and age_s <= column.within_s * (1 + 1e-9)]
+    chosen = min(inside, key=lambda column: column.within_s) if inside else intervals[-1]
+    return chosen, age_s is not None and not inside
+
+
 def column_at(row: Row, age_s: float | None) -> tuple[Accuracy | None, bool]:
     """The accuracy of a row at an age of the calibration, and whether the last column is overdue.
 
     Args:
         row: A row, with one accuracy or with one for each calibration interval.
-        age_s: Seconds from calibration to measurement; None where it is unknown, which takes the last column.
+        age_s: As for `interval_at`.
 
     Returns:
         (accuracy or None where unspecified, whether the age exceeds the last column).
     """
     if not row.intervals:
         return row.accuracy, False
-    inside = [column for column in row.intervals if age_s is not None and age_s <= column.within_s * (1 + 1e-9)]
-    chosen = min(inside, key=lambda column: column.within_s) if inside else row.intervals[-1]
-    return chosen.accuracy, age_s is not None and not inside
+    column, is_overdue = interval_at(row.intervals, age_s)
+    return column.accuracy, is_overdue
 
 
 def lines_of(function: Function, age_s: float | None = None) -> Lines:

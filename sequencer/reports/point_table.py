@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 
 from sequencer.judging.scores import Scores
 from sequencer.reports.standing import Standing, point_text
-from sequencer.units import PREFIXES, format_quantity, prefix_for, split_unit
+from sequencer.units import PREFIXES, format_quantity, prefix_for, prefix_of
 from sequencer.values.measure import MEASURES, UNITS, Measure
 from sequencer.values.record import Record
 from sequencer.values.step import Step
@@ -114,8 +114,7 @@ def _shown(record: Record, scores: Scores, head: int, unit: str) -> str:
         number = int(record.columns.unit[head])
         model = next(record.models[one.model_file] for one in record.plan.units if one.number == number)
         printed = model.functions[int(scores.function[head])].rows[row].printed
-        power = split_unit(printed.lstrip("+-.0123456789 "))
-        prefix = None if power is None else next(name for name, tens in PREFIXES.items() if tens == power[0])
+        prefix = prefix_of(printed)
     value = float(record.columns.value[head])
     return format_quantity(value, unit, resolution=digit if digit > 0 else None, prefix=prefix)
 

@@ -16,11 +16,9 @@ def test_voltage_function() -> None:
     assert [one.printed for one in found.ranges] == ["6 V", "60 V"]
     assert [one.counts for one in found.ranges] == [6000, 6000]
     assert found.ranges[0].digits == pytest.approx(math.log10(6001))
-    assert [share for share, _ in found.useful] == list(QUALITIES)
-    assert found.useful[0][1].lowest == pytest.approx(0.4)  # 2 mV / (1 % - 0.5 %)
-    assert dict(found.loading) == pytest.approx(
-        dict(zip(SOURCE_OHMS, (-9.999e-5, -9.99e-4, -9.901e-3, -0.0909091), strict=True)), rel=1e-4
-    )
+    assert [share for share, _ in found.spans[0].useful] == list(QUALITIES)
+    assert found.spans[0].useful[0][1].lowest == pytest.approx(0.4)  # 2 mV / (1 % - 0.5 %)
+    assert dict(found.loading) == pytest.approx(dict(zip(SOURCE_OHMS, (-9.901e-3, -0.0909091), strict=True)), rel=1e-4)
     assert (found.square, found.triangle) == (None, None)
 
 
