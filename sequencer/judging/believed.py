@@ -17,7 +17,7 @@ from sequencer.judging.layout import Layout, Truth, function_for, truth_named
 from sequencer.judging.limits import limits
 from sequencer.judging.lines import PROMISED, Lines, lines_of
 from sequencer.judging.repeats import Points, Pool, tally
-from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where, set_ranges
+from sequencer.judging.rows import NO_BAND, NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where, set_ranges
 from sequencer.values.bench import Artifact, Bench, Reference
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.record import Columns, Floats, Ints
@@ -41,7 +41,6 @@ class Belief:
         coverage: What it is divided by where it is normal; NaN where it is rectangular.
         calibration: Standard uncertainty of the calibration.
         resolution: One unit of the reference's last digit: as read, else of its range; NaN for an artifact.
-        range: One number for each range of each truth, below `MOST_RANGES` times the number of truths.
         scatter: Standard uncertainty of the mean of the reference's readings; NaN where none was observed.
         freedom: Its degrees of freedom.
         uncalibrated: It has never been calibrated.
@@ -55,7 +54,6 @@ class Belief:
     coverage: Floats
     calibration: Floats
     resolution: Floats
-    range: Ints
     scatter: Floats
     freedom: Floats
     uncalibrated: Marks
@@ -65,31 +63,64 @@ class Belief:
     average: Marks
 
 
-def believe(
-    points: Points, layout: Layout, bench: Bench, models: Mapping[str, MeterModel], measured_on: date
-) -> Belief:
-    """Look up every point's reference.
+def reference_ranges(points: Points, layout: Layout, bench: Bench, models: Mapping[str, MeterModel]) -> Ints:
+    """The range of the reference at every point, as one number for each range of each truth.
 
     Args:
         points: The points.
         layout: Their truths.
         bench: Holds references and artifacts.
         models: By file name.
+
+    Returns:
+        Index of the truth times `MOST_RANGES`, plus 1 and the index of the range in its function's table where there
+        is one, shape (m,).
+    """
+    numbers = layout.truth * MOST_RANGES
+    for index, truth in enumerate(layout.truths):
+        here = layout.truth == index
+        thing = truth_named(bench, truth.name)
+        function = function_for(models[thing.model_file], truth.measure) if isinstance(thing, Reference) else None
+        if function is None or not here.any():
+            continue
+        at = rows_where(here)
+        value, full_scale = points.reference[at], points.reference_range[at]
+        numbers[at] += 1 + _ranges(lines_of(function), full_scale, points.reference_resolution[at], value)
+    return numbers
+
+
+def believe(
+    points: Points,
+    layout: Layout,
+    ranges: Ints,
+    pool: Pool,
+    bench: Bench,
+    models: Mapping[str, MeterModel],
+    measured_on: date,
+) -> Belief:
+    """Look up every point's reference.
+
+    Args:
+        points: The points.
+        layout: Their truths.
+        ranges: Their references' ranges, as `reference_ranges` numbers them.
+        pool: The scatter in each of these ranges over the whole run.
+        bench: Holds references and artifacts.
+        models: By file name.
         measured_on: Date of the measurement.
 
     Returns:
-        The belief, without the scatter: that is pooled over the whole run and filled in by `fill_scatter`.
+        The belief.
     """
     count = len(points)
-    code = np.zeros(count, dtype=np.int64)
+    scatter, freedom = _scatter(points, ranges, pool)
     belief = Belief(
         accuracy=np.full(count, math.nan),
         coverage=np.full(count, math.nan),
         calibration=np.zeros(count),
         resolution=points.reference_resolution.copy(),
-        range=np.zeros(count, dtype=np.int64),
-        scatter=np.full(count, math.nan),
-        freedom=np.full(count, math.inf),
+        scatter=scatter,
+        freedom=freedom,
         **{name: np.zeros(count, dtype=np.bool_) for name in _MARKS},
     )
     for index, truth in enumerate(layout.truths):
@@ -101,8 +132,8 @@ def believe(
         if isinstance(thing, Artifact):
             belief.accuracy[at], belief.coverage[at] = thing.uncertainty, thing.coverage
         elif thing is not None:
-            code[at] = _look_up(belief, at, truth, thing, points, layout, bench, models[thing.model_file], measured_on)
-    belief.range[:] = layout.truth * MOST_RANGES + np.maximum(code, 0)
+            codes = (ranges[at] - (1 + index * MOST_RANGES)).astype(np.int8)
+            _look_up(belief, at, codes, truth, thing, points, layout, bench, models[thing.model_file], measured_on)
     if points.reference_uncertainty is not None:
         _take_stated(belief, points.reference_uncertainty)
     return belief
@@ -123,6 +154,7 @@ _MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "average")
 def _look_up(
     belief: Belief,
     at: Ints | slice,
+    codes: Codes,
     truth: Truth,
     reference: Reference,
     points: Points,
@@ -130,19 +162,18 @@ def _look_up(
     bench: Bench,
     model: MeterModel,
     measured_on: date,
-) -> Codes:
-    """Fill in the points `at` that one reference stands behind; returns the code of its range at each."""
+) -> None:
+    """Fill in the points `at` that one reference stands behind, in the ranges of these codes."""
     value = points.reference[at]
     belief.uncalibrated[at] = reference.never or reference.calibrated is None
     function = function_for(model, truth.measure)
     if function is None:
-        return np.zeros(value.size, dtype=np.int8)
+        return
     age = None if reference.calibrated is None else age_s(reference.calibrated, measured_on)
     lines = lines_of(function, age)
     widened = widening(model, function, bench.temperature)
-    codes, standing = _ranges(lines, points.reference_range[at], points.reference_resolution[at], value)
-    frequency = layout.frequency[at]
-    found = find_rows(lines, codes, standing, level=value, frequency=frequency)
+    standing = np.where(codes < 0, np.int8(NO_RANGE), np.int8(NO_BAND))
+    found = find_rows(lines, codes, standing, level=value, frequency=layout.frequency[at])
     width = limits(lines, found, level=value, crest_factor=layout.crest[at], widened=widened)
     # A point without a position (-1) takes the last entry.
     covered = np.array([*(covers_waveform(function, one.waveform) for one in layout.positions), True])
@@ -158,7 +189,6 @@ def _look_up(
     belief.overdue[at] = lines.overdue or _is_over(model, function, age)
     belief.assumed[at] = widened.assumed
     belief.average[at] = responds_to_average(function)
-    return codes
 
 
 def _is_over(model: MeterModel, function: Function, age: float | None) -> bool:
@@ -168,39 +198,41 @@ def _is_over(model: MeterModel, function: Function, age: float | None) -> bool:
     return not has_columns and valid_for_s is not None and age is not None and age > valid_for_s
 
 
-def _ranges(lines: Lines, full_scale: Floats, resolution: Floats, value: Floats) -> tuple[Codes, Codes]:
-    """The reference's range: as it was set, else by its digits, else by value; as `rows.displayed_ranges`."""
+def _ranges(lines: Lines, full_scale: Floats, resolution: Floats, value: Floats) -> Codes:
+    """Index of the reference's range, -1 for none: as it was set, else by its digits, else by value."""
     codes, standing = set_ranges(lines, full_scale, value)
     unset = np.flatnonzero(np.isnan(full_scale))
     codes[unset], standing[unset] = displayed_ranges(lines, resolution[unset], value[unset])
     # Digits of a bus reply say nothing of the range: what they do not name is taken by value.
     unnamed = unset[standing[unset] == NO_RANGE]
-    codes[unnamed], standing[unnamed] = displayed_ranges(lines, np.full(unnamed.size, math.nan), value[unnamed])
-    return codes, standing
+    codes[unnamed], _ = displayed_ranges(lines, np.full(unnamed.size, math.nan), value[unnamed])
+    return codes
 
 
-def tally_scatter(belief: Belief, points: Points, columns: Columns, per_step: Ints, groups: int) -> Pool:
+def tally_scatter(points: Points, ranges: Ints, columns: Columns, rows: slice, per_step: Ints, groups: int) -> Pool:
     """Sums over the reference's scatter for each range of each truth.
 
     Args:
-        belief: The points' references.
         points: The points.
-        columns: The readings that they were folded from.
+        ranges: Their references' ranges, as `reference_ranges` numbers them.
+        columns: The run's readings.
+        rows: Those of them that the points were folded from.
         per_step: Number of points of each step in the whole run: units that are captured together share one bracket,
             which counts once.
-        groups: Number of ranges of all truths.
+        groups: More than any number of `ranges`.
 
     Returns:
         Sums that may be added to those of other points.
     """
-    freedom = (columns.reference_count - np.where(np.isnan(columns.drift), 1.0, 2.0)) / per_step[columns.step]
-    return tally(columns.reference_scatter, freedom, belief.range[points.of_row], groups)
+    # A bracket with a line through it has one degree of freedom less than one with a mean.
+    spent = np.where(np.isnan(columns.drift[rows]), 1.0, 2.0)
+    freedom = (columns.reference_count[rows] - spent) / per_step[columns.step[rows]]
+    return tally(columns.reference_scatter[rows], freedom, ranges[points.of_row], groups)
 
 
-def fill_scatter(belief: Belief, points: Points, pool: Pool) -> None:
-    """Set the scatter of every point from the pool of the whole run, in place."""
-    deviation, total = pool.deviation[belief.range], pool.freedom[belief.range]
+def _scatter(points: Points, ranges: Ints, pool: Pool) -> tuple[Floats, Floats]:
+    """Standard uncertainty of the mean of the reference's readings, and its degrees of freedom, shape (m,) each."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        belief.scatter[:] = deviation / np.sqrt(points.reference_count)
-    belief.scatter[points.reference_count == 0] = math.nan
-    belief.freedom[:] = np.where(total > 0, total, math.inf)
+        scatter = pool.deviation[ranges] / np.sqrt(points.reference_count)
+    np.copyto(scatter, math.nan, where=points.reference_count == 0)
+    return scatter, np.where(pool.freedom > 0, pool.freedom, math.inf)[ranges]

@@ -6,14 +6,13 @@ All points in one dial position of one model share a table and are looked up tog
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
 from sequencer.judging.conditions import covers_waveform, widening
 from sequencer.judging.layout import Layout, Position
 from sequencer.judging.limits import limits, stand
-from sequencer.judging.lines import Lines, lines_of
+from sequencer.judging.lines import lines_of
 from sequencer.judging.repeats import Points
 from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where
 from sequencer.values.bench import Bench
@@ -98,7 +97,7 @@ def _bind_position(
 ) -> None:
     """Fill in the points `at` that share one position."""
     function = model.functions[position.function]
-    lines = _lines(function)
+    lines = lines_of(function)
     widened = widening(model, function, bench.temperature)
     covered = covers_waveform(function, position.waveform)
     reference, frequency = points.reference[at], layout.frequency[at]
@@ -139,8 +138,3 @@ def _seen(resolution: Floats, shown: Floats, reference: Floats) -> Floats:
 def responds_to_average(function: Function) -> bool:
     """Whether an ac function forms its value from the average; a manual that does not say true rms means average."""
     return function.measures.startswith("ac ") and function.responds != "true rms"
-
-
-@lru_cache(maxsize=256)
-def _lines(function: Function) -> Lines:
-    return lines_of(function)

@@ -4,26 +4,23 @@ Long runs are split, because arrays that stay in a processor's cache are judged 
 of the reference is pooled over the whole run before any block gets its uncertainty.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from datetime import date
 from functools import reduce
 from operator import add
-from typing import Any, TypeVar
 
 import numpy as np
 
-from sequencer.judging.believed import MOST_RANGES, Belief, believe, fill_scatter, tally_scatter
+from sequencer.judging.believed import MOST_RANGES, Belief, believe, reference_ranges, tally_scatter
 from sequencer.judging.binding import Bound, bind
-from sequencer.judging.layout import Layout, lay_out
+from sequencer.judging.layout import Layout, Stage, stage_of
 from sequencer.judging.repeats import Points, fold
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
-from sequencer.values.record import Columns
+from sequencer.values.record import Columns, Ints
 from sequencer.values.step import Sequence
-
-Rows = TypeVar("Rows", Columns, Layout)
 
 BLOCK = 1 << 15
 """Points that are looked up at once."""
@@ -45,21 +42,21 @@ class Case:
     """One block of a run, shape (m,) each.
 
     Attributes:
-        columns: Its readings.
+        rows: Its readings among the columns.
         points: Its points.
         layout: Their positions, truths and stimulus.
         bound: Their rows and limits.
         belief: Their references.
     """
 
-    columns: Columns
+    rows: slice
     points: Points
     layout: Layout
     bound: Bound
     belief: Belief
 
 
-def cases_of(columns: Columns, given: Given, *, block: int = BLOCK) -> tuple[Case, ...]:
+def cases_of(columns: Columns, given: Given, *, block: int = BLOCK) -> Iterator[Case]:
     """Look everything up.
 
     Args:
@@ -67,38 +64,47 @@ def cases_of(columns: Columns, given: Given, *, block: int = BLOCK) -> tuple[Cas
         given: What they are judged with.
         block: Points that are looked up at once; a run with repeats stays in one piece.
 
-    Returns:
+    Yields:
         The blocks, in the order of the columns; at least one.
     """
     whole = fold(columns)
-    layout = lay_out(whole.step, whole.unit, given.sequence, given.plan, given.bench)
-    count = len(whole)
-    pieces = [slice(None)]
-    if count > block and not columns.repeat.any():
-        pieces = [slice(start, min(start + block, count)) for start in range(0, count, block)]
-    cases = tuple(_look_up(columns, whole, layout, piece, given) for piece in pieces)
-    per_step, groups = np.bincount(whole.step), MOST_RANGES * max(1, len(layout.truths))
-    pools = [tally_scatter(case.belief, case.points, case.columns, per_step, groups) for case in cases]
+    stage = stage_of(whole.step, given.sequence, given.plan, given.bench)
+    sketches = [_sketch(whole, piece, stage, given) for piece in _pieces(whole, block)]
+    per_step, groups = np.bincount(whole.step), MOST_RANGES * max(1, len(stage.truths))
+    pools = [tally_scatter(one.points, one.ranges, columns, one.rows, per_step, groups) for one in sketches]
     pool = reduce(add, pools)
-    for case in cases:
-        fill_scatter(case.belief, case.points, pool)
-    return cases
+    for one in sketches:
+        points, layout = one.points, one.layout
+        yield Case(
+            rows=one.rows,
+            points=points,
+            layout=layout,
+            bound=bind(points, layout, given.plan, given.bench, given.models),
+            belief=believe(points, layout, one.ranges, pool, given.bench, given.models, given.measured_on),
+        )
 
 
-def _look_up(columns: Columns, whole: Points, layout: Layout, piece: slice, given: Given) -> Case:
-    if piece != slice(None):
-        columns, layout = _part(columns, piece), _part(layout, piece)
-        whole = fold(columns)
-    bound = bind(whole, layout, given.plan, given.bench, given.models)
-    belief = believe(whole, layout, given.bench, given.models, given.measured_on)
-    return Case(columns=columns, points=whole, layout=layout, bound=bound, belief=belief)
+def _pieces(points: Points, block: int) -> list[slice]:
+    """The points in blocks; where several rows make a point, in one piece."""
+    count = len(points)
+    if count <= block or not isinstance(points.of_row, slice):
+        return [slice(0, count)]
+    return [slice(start, min(start + block, count)) for start in range(0, count, block)]
 
 
-def _part(rows: Rows, piece: slice) -> Rows:
-    """The same rows of every field that has one entry per row."""
-    changes: dict[str, Any] = {
-        field.name: getattr(rows, field.name)[piece]
-        for field in fields(rows)
-        if field.name not in ("positions", "truths") and getattr(rows, field.name) is not None
-    }
-    return replace(rows, **changes)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sketch:
+    """What must be known of every block before the first can be judged."""
+
+    rows: slice
+    points: Points
+    layout: Layout
+    ranges: Ints
+
+
+def _sketch(whole: Points, piece: slice, stage: Stage, given: Given) -> _Sketch:
+    is_folded = not isinstance(whole.of_row, slice)
+    points = whole if is_folded else whole.part(piece)
+    layout = stage.at(points.step, points.unit)
+    ranges = reference_ranges(points, layout, given.bench, given.models)
+    return _Sketch(rows=slice(None) if is_folded else piece, points=points, layout=layout, ranges=ranges)

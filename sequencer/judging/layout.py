@@ -6,6 +6,7 @@ Only the steps that were read are visited, so that the judgement of one reading 
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from sequencer.values.model import Function, MeterModel
 from sequencer.values.plan import Plan
 from sequencer.values.record import Floats, Ints
 from sequencer.values.step import Sequence, Setup, Step
+
+Kind = TypeVar("Kind", Floats, Ints)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,20 +61,72 @@ class Layout:
     truths: tuple[Truth, ...]
 
 
-def lay_out(step: Ints, unit: Ints, sequence: Sequence, plan: Plan, bench: Bench) -> Layout:
-    """Look up every reading's step and setup.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """What a run's readings may be looked up in.
+
+    Attributes:
+        used: Indices of the steps that were read, ascending, shape (n_used,).
+        frequency, crest: Of each used step, as in `Layout`.
+        case: Which combination of setup, measure and waveform each used step is.
+        truth, distortion: Of each case.
+        position, function: Of each case and unit number, shape (n_cases, n_units + 1).
+        positions, truths: As in `Layout`.
+    """
+
+    used: Ints
+    frequency: Floats
+    crest: Floats
+    case: Ints
+    truth: Ints
+    distortion: Floats
+    position: Ints
+    function: Ints
+    positions: tuple[Position, ...]
+    truths: tuple[Truth, ...]
+
+    def at(self, step: Ints, unit: Ints) -> Layout:
+        """Look up readings.
+
+        Args:
+            step: Index into the sequence's steps, shape (n,).
+            unit: Number of the unit, shape (n,).
+        """
+        is_whole = self.used.size and self.used[-1] + 1 == self.used.size
+        place = step if is_whole else np.searchsorted(self.used, step)
+        case = _each(self.case, place)
+        return Layout(
+            frequency=_each(self.frequency, place),
+            crest=_each(self.crest, place),
+            position=self.position[case, unit],
+            truth=_each(self.truth, case),
+            distortion=_each(self.distortion, case),
+            function=self.function[case, unit],
+            positions=self.positions,
+            truths=self.truths,
+        )
+
+
+def _each(values: Kind, place: Ints) -> Kind:
+    """`values[place]`; where all values are one, that one without a copy, not to be written to."""
+    if values.size and np.all((values == values[0]) | ((values != values) & (values[0] != values[0]))):
+        return np.broadcast_to(values[0], place.shape)
+    return values[place]
+
+
+def stage_of(step: Ints, sequence: Sequence, plan: Plan, bench: Bench) -> Stage:
+    """Prepare the steps and setups of a run's readings for being looked up.
 
     Args:
-        step: Index into the sequence's steps, shape (n,).
-        unit: Number of the unit, shape (n,).
+        step: Indices into the sequence's steps, shape (n,).
         sequence: The expanded plan.
         plan: Holds the units' models.
         bench: Holds the sources.
 
     Returns:
-        The layout.
+        The stage.
     """
-    used, place = _used(step, len(sequence.steps))
+    used = _used(step, len(sequence.steps))
     steps = [sequence.steps[index] for index in used]
     cases, case_of_step = _cases(steps, {setup.key: setup for setup in sequence.setups})
     models = {one.number: one.model_file for one in plan.units}
@@ -87,24 +142,23 @@ def lay_out(step: Ints, unit: Ints, sequence: Sequence, plan: Plan, bench: Bench
     truth_of = [truths.setdefault(Truth(setup.reference, measure), len(truths)) for setup, measure, _ in cases]
     harmonics = {source.name: source.distortion for source in bench.sources}
     declared = [harmonics.get(setup.source) for setup, _, _ in cases]
-    case = case_of_step[place]
-    return Layout(
-        frequency=np.array([math.nan if s.frequency is None else s.frequency for s in steps])[place],
-        crest=np.array([math.nan if s.frequency is None else CREST_FACTORS[s.waveform] for s in steps])[place],
-        position=table[case, unit],
-        truth=np.array(truth_of, dtype=np.int64)[case],
-        distortion=np.array([math.nan if share is None else share for share in declared])[case],
-        function=functions[case, unit],
+    return Stage(
+        used=used,
+        frequency=np.array([math.nan if s.frequency is None else s.frequency for s in steps]),
+        crest=np.array([math.nan if s.frequency is None else CREST_FACTORS[s.waveform] for s in steps]),
+        case=case_of_step,
+        truth=np.array(truth_of, dtype=np.int64),
+        distortion=np.array([math.nan if share is None else share for share in declared]),
+        position=table,
+        function=functions,
         positions=tuple(positions),
         truths=tuple(truths),
     )
 
 
-def _used(step: Ints, count: int) -> tuple[Ints, Ints]:
-    """Indices of the steps that occur, and for each reading its place among them."""
-    if step.size >= count:
-        return np.arange(count), step
-    return np.unique(step, return_inverse=True)
+def _used(step: Ints, count: int) -> Ints:
+    """Indices of the steps that occur; of many readings, all of them."""
+    return np.arange(count, dtype=np.int64) if step.size >= count else np.unique(step)
 
 
 def _cases(steps: list[Step], setups: Mapping[str, Setup]) -> tuple[list[tuple[Setup, Measure, Waveform]], Ints]:

@@ -6,7 +6,6 @@ exception leaves no limit and the reason, never a guess.
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
@@ -152,11 +151,6 @@ def stand(found: Found, *, covered: Codes | bool, widened: Widening) -> Codes:
     return standing
 
 
-@lru_cache(maxsize=256)
-def _lines(function: Function) -> Lines:
-    return lines_of(function)
-
-
 def promise(
     model: MeterModel,
     function_index: int,
@@ -186,7 +180,7 @@ def promise(
         The promise; NaN and a reason where nothing is published.
     """
     function = model.functions[function_index]
-    lines = lines_of(function, age_s) if age_s is not None else _lines(function)
+    lines = lines_of(function, age_s)
     widened = widening(model, function, temperature)
     level = np.array([at])
     if full_scale is not None:

@@ -6,6 +6,7 @@ value, never to a count on the box.
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -113,6 +114,7 @@ def column_at(row: Row, age_s: float | None) -> tuple[Accuracy | None, bool]:
     return column.accuracy, is_overdue
 
 
+@lru_cache(maxsize=256)
 def lines_of(function: Function, age_s: float | None = None) -> Lines:
     """Lay out a function's table as arrays.
 

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from datetime import date
 
 import numpy as np
-import numpy.typing as npt
 
 from sequencer.judging.believed import Belief
 from sequencer.judging.binding import Bound
@@ -16,7 +15,7 @@ from sequencer.judging.decision import CONDITIONAL_PASS, NO_LIMIT, NOT_DECIDED, 
 from sequencer.judging.layout import Layout
 from sequencer.judging.lines import PROMISED
 from sequencer.judging.repeats import Points
-from sequencer.judging.rows import SLACK
+from sequencer.judging.rows import SLACK, Marks
 from sequencer.judging.scores import (
     BATTERY,
     CALIBRATION_UNSTATED,
@@ -24,7 +23,6 @@ from sequencer.judging.scores import (
     DEPENDENT,
     DRIFTED,
     FEW_REFERENCE,
-    LOW_BATTERY,
     NEAR_END,
     NO_DRIFT,
     NO_LINE,
@@ -35,7 +33,6 @@ from sequencer.judging.scores import (
     NOT_CONNECTED,
     NOT_OBSERVED,
     OTHER,
-    OTHER_FUNCTION,
     OUTSIDE_PERIOD,
     OVERDUE,
     OVERLOAD,
@@ -63,18 +60,15 @@ RATIO_WANTED = 4.0
 DRIFT_SHARE = 0.1
 """Share of the limit above which a drift is flagged; common practice, no source."""
 
-Marks = npt.NDArray[np.bool_]
-
 
 def except_undecided(
-    code: Codes, points: Points, columns: Columns, layout: Layout, bound: Bound, belief: Belief, expanded: Floats
+    code: Codes, points: Points, layout: Layout, bound: Bound, belief: Belief, expanded: Floats
 ) -> Codes:
     """Replace the rule's statement where a point cannot be decided.
 
     Args:
         code: Statements of the decision rule, shape (m,); changed in place.
         points: The points.
-        columns: The readings that they were folded from.
         layout: Their positions.
         bound: Their rows and limits.
         belief: Their references.
@@ -86,24 +80,20 @@ def except_undecided(
     reason = np.full(code.shape, PROMISED, dtype=np.int8)
     reason[code == NOT_DECIDED] = TOO_WEAK
     near_end = np.isinf(points.error) & ~(bound.room > bound.limit + expanded)
-    unread = points.count == 0
-    texts = np.zeros(len(points), dtype=np.bool_)
-    texts[unread] = [bool(columns.text[head]) for head in points.heads[unread]]
     unbound = bound.standing != PROMISED
     unknown = np.isnan(belief.accuracy)
-    kinds = set(columns.flags)
     for statement, why, where in (
         (NOT_DECIDED, NEAR_END, near_end),
         (NOT_DECIDED, UNCALIBRATED, belief.uncalibrated),
         (NOT_DECIDED, NO_LINE, unknown),
         (NOT_DECIDED, NO_UNCERTAINTY, unknown & _unnamed(layout)),
-        (NOT_DECIDED, BATTERY, _carrying(LOW_BATTERY, kinds, columns, points)),
+        (NOT_DECIDED, BATTERY, points.low_battery),
         (NO_LIMIT, bound.standing[unbound], unbound),
         (NO_LIMIT, NOT_CONNECTED, layout.position < 0),
         (NOT_DECIDED, NO_REFERENCE, np.isnan(points.reference)),
-        (NOT_DECIDED, OTHER, _carrying(OTHER_FUNCTION, kinds, columns, points)),
-        (NOT_READ, UNREAD, unread),
-        (NOT_DECIDED, NO_NUMBER, unread & texts),
+        (NOT_DECIDED, OTHER, points.other_function),
+        (NOT_READ, UNREAD, points.count == 0),
+        (NOT_DECIDED, NO_NUMBER, points.no_number),
     ):
         if where.any():
             code[where], reason[where] = statement, why
@@ -113,16 +103,6 @@ def except_undecided(
 def _unnamed(layout: Layout) -> Marks:
     """Points whose setup names no reference, shape (m,)."""
     return np.array([not truth.name for truth in layout.truths], dtype=np.bool_)[layout.truth]
-
-
-def _carrying(flag: str, kinds: set[tuple[str, ...]], columns: Columns, points: Points) -> Marks:
-    """Points with a reading that carries a flag from when it was taken, shape (m,); `kinds` are all sets of flags."""
-    wanted = {flags for flags in kinds if flag in flags}
-    marks = np.zeros(len(points), dtype=np.bool_)
-    if wanted:
-        rows = np.fromiter((flags in wanted for flags in columns.flags), dtype=np.bool_, count=len(columns.flags))
-        marks[points.of_row[rows]] = True
-    return marks
 
 
 def make_conditional(code: Codes, flags: Ints) -> None:
@@ -137,7 +117,8 @@ def point_flags(
     """Bits of `scores.FLAGS` that follow from a point itself, shape (m,); nothing on points that were not read.
 
     Args:
-        points, columns, layout, bound, belief: As in `except_undecided`.
+        points, layout, bound, belief: As in `except_undecided`.
+        columns: The readings that the points were folded from.
         scatter: Of the unit's mean, NaN where none was observed, shape (m,).
         ratio: Test uncertainty ratio, shape (m,).
     """
@@ -170,7 +151,7 @@ def point_flags(
 def _single_outside(points: Points, columns: Columns, bound: Bound) -> Marks:
     """Points of several repeats of which one alone is outside the limit."""
     marks = np.zeros(len(points), dtype=np.bool_)
-    if not np.any(points.count > 1):
+    if isinstance(points.of_row, slice):
         return marks
     own = np.abs(columns.value - columns.reference)
     outside = (own > bound.limit[points.of_row] * (1 + SLACK)) & (points.count[points.of_row] > 1)

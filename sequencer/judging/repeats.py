@@ -5,12 +5,19 @@ them. Rows where nothing was read do not take part.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from sequencer.judging.rows import Marks
 from sequencer.values.record import Columns, Floats, Ints
+
+LOW_BATTERY = "low battery"
+"""Flag of a reading that was taken with the battery symbol on: it is not judged."""
+
+OTHER_FUNCTION = "unit of another function"
+"""Flag of a reading whose unit does not belong to the measure: it is not judged."""
 
 DEPENDENT_FROM = 0.3
 """Lag-1 correlation above which repeats count as one reading; common practice, no source."""
@@ -24,7 +31,7 @@ class Points:
     """The points of a run, shape (m,) each but `of_row`; SI units.
 
     Attributes:
-        of_row: The point of each row of the columns, shape (n,).
+        of_row: The point of each row of the columns, shape (n,); a slice of everything where each row is a point.
         heads: Row that stands for each point: its first that was read.
         step, unit: As in the columns.
         value, reference: Means over the repeats; infinite where any of them is an overload.
@@ -38,9 +45,11 @@ class Points:
         count: Repeats that were read.
         deviation: Standard deviation of one repeat; NaN for fewer than two.
         dependent: Whether the repeats are correlated.
+        low_battery, other_function: Whether any repeat carries that flag.
+        no_number: Whether nothing was read although something was shown.
     """
 
-    of_row: Ints
+    of_row: Ints | slice
     heads: Ints
     step: Ints
     unit: Ints
@@ -55,12 +64,21 @@ class Points:
     drift: Floats
     count: Ints
     deviation: Floats
-    dependent: npt.NDArray[np.bool_]
+    dependent: Marks
+    low_battery: Marks
+    other_function: Marks
+    no_number: Marks
     reference_uncertainty: Floats | None = None
 
     def __len__(self) -> int:
         """Number of points."""
         return int(self.heads.size)
+
+    def part(self, piece: slice) -> "Points":
+        """Some of the points, where each is a row of its own."""
+        arrays = {field.name: getattr(self, field.name) for field in fields(self) if field.name != "of_row"}
+        changes: dict[str, Any] = {name: array[piece] for name, array in arrays.items() if array is not None}
+        return replace(self, **changes)
 
 
 def fold(columns: Columns) -> Points:
@@ -89,7 +107,7 @@ def fold(columns: Columns) -> Points:
 
 def _single(columns: Columns, rows: Ints) -> Points:
     return Points(
-        of_row=rows,
+        of_row=slice(None),
         heads=rows,
         step=columns.step,
         unit=columns.unit,
@@ -103,13 +121,32 @@ def _single(columns: Columns, rows: Ints) -> Points:
         reference_count=columns.reference_count,
         drift=np.abs(columns.drift),
         count=(~np.isnan(columns.value)).astype(np.int64),
-        deviation=np.full(rows.shape, math.nan),
-        dependent=np.zeros(rows.shape, dtype=np.bool_),
+        deviation=np.broadcast_to(math.nan, rows.shape),
+        dependent=np.broadcast_to(np.False_, rows.shape),
+        low_battery=_carrying(LOW_BATTERY, columns),
+        other_function=_carrying(OTHER_FUNCTION, columns),
+        no_number=_without_number(columns, rows),
         reference_uncertainty=columns.reference_uncertainty,
     )
 
 
-def _folded(columns: Columns, of_row: Ints, heads: Ints, read: npt.NDArray[np.bool_]) -> Points:
+def _carrying(flag: str, columns: Columns) -> Marks:
+    """Readings that carry a flag from when they were taken, shape (n,)."""
+    if not any(columns.flags):
+        return np.broadcast_to(np.False_, columns.step.shape)
+    wanted = {flags for flags in set(columns.flags) if flag in flags}
+    return np.fromiter(map(wanted.__contains__, columns.flags), dtype=np.bool_, count=len(columns.flags))
+
+
+def _without_number(columns: Columns, rows: Ints) -> Marks:
+    """Rows of which something was shown, but no number, shape as `rows`."""
+    marks = np.zeros(rows.shape, dtype=np.bool_)
+    unread = np.flatnonzero(np.isnan(columns.value[rows]))
+    marks[unread] = [bool(columns.text[row]) for row in rows[unread]]
+    return marks
+
+
+def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks) -> Points:
     at = np.flatnonzero(read)
     place, points = of_row[at], heads.size
     count = np.bincount(place, minlength=points).astype(np.int64)
@@ -144,8 +181,16 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: npt.NDArray[np.bo
         count=count,
         deviation=deviation,
         dependent=(count >= FEWEST_FOR_CORRELATION) & (correlation > DEPENDENT_FROM),
+        low_battery=_any_of(_carrying(LOW_BATTERY, columns), of_row, points),
+        other_function=_any_of(_carrying(OTHER_FUNCTION, columns), of_row, points),
+        no_number=_without_number(columns, heads),
         reference_uncertainty=None if stated is None else stated[heads],
     )
+
+
+def _any_of(marks: Marks, of_row: Ints, points: int) -> Marks:
+    """Points of which any row is marked, shape (m,)."""
+    return np.bincount(of_row[marks], minlength=points) > 0
 
 
 def _scatter(errors: Floats, place: Ints, count: Ints) -> tuple[Floats, Floats]:
@@ -203,9 +248,10 @@ def tally(deviation: Floats, freedom: Floats, group: Ints, groups: int) -> Pool:
     Returns:
         The pool.
     """
-    weight = np.where(np.isnan(deviation), 0.0, np.maximum(freedom, 0.0))
-    known = np.where(np.isnan(deviation), 0.0, deviation)
+    known = ~np.isnan(deviation) & (freedom > 0)
+    if not known.all():
+        deviation, freedom, group = deviation[known], freedom[known], group[known]
     return Pool(
-        square=np.bincount(group, weights=weight * known * known, minlength=groups).astype(np.float64),
-        freedom=np.bincount(group, weights=weight, minlength=groups).astype(np.float64),
+        square=np.bincount(group, weights=freedom * deviation * deviation, minlength=groups).astype(np.float64),
+        freedom=np.bincount(group, weights=freedom, minlength=groups).astype(np.float64),
     )

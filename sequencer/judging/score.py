@@ -6,7 +6,7 @@ budget, and then a statement by the decision rule. Whatever is missing leaves no
 
 import math
 from collections.abc import Mapping
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -56,8 +56,13 @@ def score(
     """
     given = Given(sequence=sequence, plan=plan, bench=bench, models=models, measured_on=measured_on)
     rule = decision or plan.decision
-    parts = [_judge(case, given, rule) for case in cases_of(columns, given)]
-    return parts[0] if len(parts) == 1 else _joined(parts, columns)
+    judged: dict[str, Any] = {}
+    for case in cases_of(columns, given):
+        of_row = case.points.of_row
+        for name, values in _judge(case, columns, given, rule).items():
+            whole = judged.setdefault(name, np.empty(columns.step.size, dtype=values.dtype))
+            whole[case.rows] = values[of_row]
+    return Scores(columns=columns, decision=rule, **judged)
 
 
 def budget_at(
@@ -74,51 +79,46 @@ def budget_at(
     given = Given(sequence=sequence, plan=plan, bench=bench, models=models, measured_on=measured_on)
     (case,) = cases_of(columns, given, block=max(1, columns.step.size))
     terms, _ = terms_of(case.points, case.bound, case.belief, case.layout)
-    return budget_of(terms, int(case.points.of_row[place]))
+    of_row = case.points.of_row
+    return budget_of(terms, place if isinstance(of_row, slice) else int(of_row[place]))
 
 
-def _judge(case: Case, given: Given, rule: Decision) -> Scores:
-    """The scores of one block."""
-    points, bound, belief, columns = case.points, case.bound, case.belief, case.columns
+def _judge(case: Case, columns: Columns, given: Given, rule: Decision) -> dict[str, np.ndarray]:
+    """The fields of `Scores` for the points of one block, shape (m,) each."""
+    points, bound, belief = case.points, case.bound, case.belief
     terms, scatter = terms_of(points, bound, belief, case.layout)
     total = _known(combine(terms, len(points)), ~np.isnan(belief.accuracy))
     conformity = probability_inside(points.error, bound.limit, total)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = bound.limit / total.expanded
     code = decide(rule, error=points.error, limit=bound.limit, expanded=total.expanded, conformity=conformity)
-    reason = except_undecided(code, points, columns, case.layout, bound, belief, total.expanded)
+    reason = except_undecided(code, points, case.layout, bound, belief, total.expanded)
     flags = point_flags(points, columns, case.layout, bound, belief, scatter, ratio)
     flags |= unit_flags(points, given.plan, given.bench, given.models, given.measured_on)
     flags[_depends_on_place(rule, points, bound, total, conformity, code)] |= LIMIT_PLACE
     make_conditional(code, flags)
-    # Without repeats every point is a row, in the same order.
-    rows = slice(None) if points.of_row is points.heads else points.of_row
-    return Scores(
-        columns=columns,
-        decision=rule,
-        error=points.error[rows],
-        own_error=columns.value - columns.reference,
-        point=points.heads[rows],
-        function=case.layout.function[rows],
-        row=bound.row[rows],
-        full_scale=bound.full_scale[rows],
-        resolution=bound.resolution[rows],
-        limit=bound.limit[rows],
-        standard=total.standard[rows],
-        shared=total.shared[rows],
-        freedom=total.freedom[rows],
-        factor=total.factor[rows],
-        expanded=total.expanded[rows],
-        rectangle=total.rectangle[rows],
-        rest=total.rest[rows],
-        convolved=total.convolved[rows],
-        dominating=total.dominating[rows],
-        ratio=ratio[rows],
-        conformity=conformity[rows],
-        statement=code[rows],
-        reason=reason[rows],
-        flags=flags[rows],
-    )
+    return {
+        "error": points.error,
+        "point": points.heads,
+        "function": case.layout.function,
+        "row": bound.row,
+        "full_scale": bound.full_scale,
+        "resolution": bound.resolution,
+        "limit": bound.limit,
+        "standard": total.standard,
+        "shared": total.shared,
+        "freedom": total.freedom,
+        "expanded": total.expanded,
+        "rectangle": total.rectangle,
+        "rest": total.rest,
+        "convolved": total.convolved,
+        "dominating": total.dominating,
+        "ratio": ratio,
+        "conformity": conformity,
+        "statement": code,
+        "reason": reason,
+        "flags": flags,
+    }
 
 
 def _known(total: Combined, known: Marks) -> Combined:
@@ -129,21 +129,6 @@ def _known(total: Combined, known: Marks) -> Combined:
         name: np.where(known, getattr(total, name), math.nan) for name in ("standard", "shared", "factor", "expanded")
     }
     return replace(total, convolved=total.convolved & known, **blank)
-
-
-def _joined(parts: list[Scores], columns: Columns) -> Scores:
-    """The scores of all blocks, none of which has repeats."""
-    values: dict[str, Any] = {
-        field.name: np.concatenate([getattr(part, field.name) for part in parts])
-        for field in fields(Scores)
-        if field.name not in ("columns", "decision", "point")
-    }
-    return Scores(
-        columns=columns,
-        decision=parts[0].decision,
-        point=np.arange(columns.step.size, dtype=np.int64),
-        **values,
-    )
 
 
 def probability_inside(error: Floats, limit: Floats, total: Combined) -> Floats:

@@ -15,12 +15,6 @@ from sequencer.judging.limits import REASONS
 from sequencer.values.plan import Decision
 from sequencer.values.record import Columns, Floats, Ints
 
-LOW_BATTERY = "low battery"
-"""Flag of a reading that was taken with the battery symbol on: it is not judged."""
-
-OTHER_FUNCTION = "unit of another function"
-"""Flag of a reading whose unit does not belong to the measure: it is not judged."""
-
 FLAGS = (
     "overload",
     "range assumed",
@@ -102,7 +96,6 @@ class Scores:
         columns: What was judged.
         decision: By which rule.
         error: Reading minus reference; of repeated readings the mean, on each of their rows.
-        own_error: Reading minus reference of the row alone; infinite on overload.
         point: Row that stands for all repeats of its (step, unit): a report counts rows where `point` is their own
             index.
         function: Index of the model's function; -1 for none.
@@ -113,7 +106,6 @@ class Scores:
         standard: Standard uncertainty of the error.
         shared: The part of it that the reference shares with everything measured against it at the point.
         freedom: Effective degrees of freedom.
-        factor: Coverage factor.
         expanded: U at 95.45 %.
         rectangle: Standard uncertainty of the largest rectangular term.
         rest: That of everything else, as a normal distribution.
@@ -129,7 +121,6 @@ class Scores:
     columns: Columns
     decision: Decision
     error: Floats
-    own_error: Floats
     point: Ints
     function: Ints
     row: Ints
@@ -139,7 +130,6 @@ class Scores:
     standard: Floats
     shared: Floats
     freedom: Floats
-    factor: Floats
     expanded: Floats
     rectangle: Floats
     rest: Floats
@@ -173,6 +163,17 @@ class Scores:
         """Name of the largest term of the row's budget; empty without one."""
         index = int(self.dominating[place])
         return TERM_NAMES[index] if index >= 0 else ""
+
+    @property
+    def own_error(self) -> Floats:
+        """Reading minus reference of each row alone; infinite on overload; shape (n,)."""
+        return self.columns.value - self.columns.reference
+
+    @property
+    def factor(self) -> Floats:
+        """Coverage factor U / u, shape (n,)."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return self.expanded / self.standard
 
     @property
     def heads(self) -> Ints:

@@ -37,7 +37,7 @@ def readings(count: int) -> list[dict[str, float]]:
 def test_blocks_change_nothing(block: int) -> None:
     many, context = columns(*readings(20)), given_with(10)
     (whole,) = cases_of(many, context, block=20)
-    parts = cases_of(many, context, block=block)
+    parts = tuple(cases_of(many, context, block=block))
     assert len(parts) == -(-20 // block)
     for name in ("limit", "row", "standing"):
         joined = np.concatenate([getattr(part.bound, name) for part in parts])
@@ -49,7 +49,7 @@ def test_blocks_change_nothing(block: int) -> None:
 
 def test_repeats_stay_in_one_piece() -> None:
     rows = [{**one, "step": place // 4, "repeat": place % 4 // 2} for place, one in enumerate(readings(20))]
-    assert len(cases_of(columns(*rows), given_with(5), block=3)) == 1
+    assert len(tuple(cases_of(columns(*rows), given_with(5), block=3))) == 1
 
 
 def test_long_runs_score_like_short_ones() -> None:

@@ -397,6 +397,12 @@ def test_the_scatter_of_a_reference_is_pooled_over_its_range() -> None:
     assert math.sqrt(extra) == pytest.approx(pooled / math.sqrt(12))
 
 
+def test_the_scatter_of_a_reference_beyond_its_ranges_is_pooled_apart() -> None:
+    beyond = {"step": 1, "reference_scatter": 4e-2, "reference": 12.5, "value": 12.5, "resolution": 0.01}
+    both = b.judged({"reference_scatter": 3e-4}, beyond)
+    assert both.standard[0] == pytest.approx(b.judged({"reference_scatter": 3e-4}).standard[0], rel=1e-12)
+
+
 def test_units_that_share_a_bracket_do_not_multiply_its_degrees_of_freedom() -> None:
     row = {"reference_scatter": 5e-3, "reference_count": 4}
     one, two = b.judged(row), b.judged(row, {**row, "unit": 2})
