@@ -13,20 +13,36 @@ from sequencer.cli.options import archive_option, archive_path
 @click.option(
     "--format", "output", type=click.Choice(["text", "json", "csv"]), default="text", help="Form of the report."
 )
+@click.option(
+    "--decision", metavar="RULE", help="Judge by another rule than the plan's, written as in plan files: scaled = 0.83."
+)
+@click.option(
+    "--budget",
+    metavar="'UNIT POINT'",
+    help="Print the uncertainty budget of one unit at one point instead, as text or json.",
+)
 @archive_option
-def command(run: str, output: str, archive_file: Path | None) -> None:
+def command(run: str, output: str, decision: str | None, budget: str | None, archive_file: Path | None) -> None:
     """Render RUN, given by its id, the beginning of it, or `last`.
 
     \b
     Examples:
       meterjury report last
       meterjury report last --format csv > readings.csv
+      meterjury report last --decision simple
+      meterjury report last --budget "A 12"
     """
     from sequencer.archive.journal import Archive
-    from sequencer.reports import exit_code, load_record, render, score_record
+    from sequencer.definitions import decision_from
+    from sequencer.reports import exit_code, load_record, render, render_budget, score_record
 
+    rule = None if decision is None else decision_from(decision, "--decision")
     with Archive.open(archive_path(archive_file), create=False) as archive:
         record = load_record(archive, archive.resolve(run))
-    scores = score_record(record)
-    click.echo(render(record, scores, output))
-    sys.exit(exit_code(scores))
+    scores = score_record(record, rule)
+    if budget is None:
+        page, code = render(record, scores, output), exit_code(scores)
+    else:
+        page, code = render_budget(record, scores, budget, output)
+    click.echo(page)
+    sys.exit(code)

@@ -63,7 +63,9 @@ class Term:
         divisor: What its half-width or expanded uncertainty was divided by.
         sensitivity: 1 or -1: how the error follows it.
         freedom: Degrees of freedom, shape (n,), or infinite for type B.
-        shared: It is the same quantity for every unit at the point, and does not average down in a run.
+        shared: It is the same quantity for every unit at the point.
+        systematic: It is the same error, in its proportion, at every point of one range of the reference (or of one
+            source) in a run, and does not average down.
     """
 
     name: str
@@ -73,6 +75,7 @@ class Term:
     sensitivity: Literal[1, -1]
     freedom: Floats | float = math.inf
     shared: bool = False
+    systematic: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,6 +182,7 @@ class BudgetLine:
     contribution: float
     freedom: float
     shared: bool
+    systematic: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,6 +222,7 @@ def budget_of(terms: Iterable[Term], place: int = 0) -> Budget:
             sensitivity=term.sensitivity,
             freedom=term.freedom if isinstance(term.freedom, float) else term.freedom[place : place + 1],
             shared=term.shared,
+            systematic=term.systematic,
         )
         for term in terms
     ]
@@ -245,4 +250,5 @@ def _line(term: Term) -> BudgetLine:
         contribution=float(term.standard[0]),
         freedom=term.freedom if isinstance(term.freedom, float) else float(term.freedom[0]),
         shared=term.shared,
+        systematic=term.systematic,
     )

@@ -44,14 +44,20 @@ def terms_of(points: Points, bound: Bound, belief: Belief, layout: Layout) -> tu
     digit = np.where(np.isnan(points.resolution), bound.resolution, points.resolution)
     terms = (
         *_accuracy(belief),
-        _term("reference calibration", belief.calibration, 2.0, "normal", shared=True),
+        _term("reference calibration", belief.calibration, 2.0, "normal", shared=True, systematic=True),
         _term("reference scatter", belief.scatter, 1.0, "normal", freedom=belief.freedom, shared=True),
         _term("reference resolution", belief.resolution / FULL_WIDTH, FULL_WIDTH, shared=True),
         _term("reference drift", points.drift / FULL_WIDTH, FULL_WIDTH),
         _term("unit resolution", digit / FULL_WIDTH, FULL_WIDTH, of_unit=True),
         _term("unit flicker", points.half_width / HALF_WIDTH, HALF_WIDTH, of_unit=True),
         _term("unit scatter", scatter, 1.0, "normal", of_unit=True, freedom=freedom),
-        _term("source distortion", _distortion(points, bound, belief, layout) / HALF_WIDTH, HALF_WIDTH, of_unit=True),
+        _term(
+            "source distortion",
+            _distortion(points, bound, belief, layout) / HALF_WIDTH,
+            HALF_WIDTH,
+            of_unit=True,
+            systematic=True,
+        ),
     )
     return tuple(term for term in terms if term.standard.any()), scatter
 
@@ -65,6 +71,7 @@ def _term(
     of_unit: bool = False,
     freedom: Floats | float = math.inf,
     shared: bool = False,
+    systematic: bool = False,
 ) -> Term:
     """A term; NaN means that it does not apply, and a flag or a reason says so."""
     return Term(
@@ -75,6 +82,7 @@ def _term(
         sensitivity=1 if of_unit else -1,
         freedom=freedom,
         shared=shared,
+        systematic=systematic,
     )
 
 
@@ -83,10 +91,10 @@ def _accuracy(belief: Belief) -> Iterator[Term]:
     rectangular = np.isnan(belief.coverage)
     if rectangular.any():
         standard = np.where(rectangular, belief.accuracy / HALF_WIDTH, 0.0)
-        yield _term("reference accuracy", standard, HALF_WIDTH, shared=True)
+        yield _term("reference accuracy", standard, HALF_WIDTH, shared=True, systematic=True)
     for coverage in np.unique(belief.coverage[~rectangular]):
         standard = np.where(belief.coverage == coverage, belief.accuracy / coverage, 0.0)
-        yield _term("reference accuracy", standard, float(coverage), "normal", shared=True)
+        yield _term("reference accuracy", standard, float(coverage), "normal", shared=True, systematic=True)
 
 
 def _unit_scatter(points: Points, bound: Bound, layout: Layout) -> tuple[Floats, Floats]:

@@ -11,6 +11,7 @@ from sequencer.judging.scores import Scores, counts
 from sequencer.reports.entries import entries
 from sequencer.reports.happenings import happenings
 from sequencer.reports.header import header
+from sequencer.reports.other_rule import other_rule
 from sequencer.values.record import Record
 
 FORMAT = 1
@@ -34,6 +35,7 @@ def render_json(record: Record, scores: Scores) -> str:
             "name": scores.decision.rule,
             "parameter": scores.decision.parameter,
             "words": in_words(scores.decision),
+            "instead_of_the_plans": other_rule(record, scores),
         },
         "counts": counts(scores),
         "units": [

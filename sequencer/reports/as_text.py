@@ -11,6 +11,7 @@ from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
 from sequencer.reports.happenings import Happenings, happenings
 from sequencer.reports.header import Believed, Header, header
+from sequencer.reports.other_rule import Json, other_rule
 from sequencer.reports.point_table import point_tables
 from sequencer.reports.standing import Standing, flags_everywhere, nobody_takes, standings
 from sequencer.values.record import Record
@@ -84,6 +85,9 @@ def _head(record: Record, scores: Scores, common: tuple[str, ...], happened: Hap
     for one in head.references:
         yield f"Reference  {_believed(one, record)}"
     yield f"Rule       {in_words(scores.decision)}"
+    if (other := other_rule(record, scores)) is not None:
+        yield f"Not plan's {other['plan_rule']}"
+        yield f"           {_changes(other)}"
     if head.left_on:
         yield "WARNING    when the run ended, not every output was seen off: OUTPUT MAY BE ON"
     tally = counts(scores)
@@ -95,6 +99,12 @@ def _head(record: Record, scores: Scores, common: tuple[str, ...], happened: Hap
     for group in nobody_takes(record):
         yield f"Not taken  {_listed(group.points)} ({group.cause})"
     yield ""
+
+
+def _changes(other: Json) -> str:
+    """How many statements another rule than the plan's changes, and to what."""
+    moves = [f"{one['points']} from {one['planned']} to {one['now']}" for one in other["changes"]]
+    return f"statements that differ from it: {', '.join(moves) or 'none'}"
 
 
 def _told(happened: Happenings) -> Iterator[str]:

@@ -14,6 +14,7 @@ from sequencer.values.record import Record
 Entry = dict[str, Any]
 
 FIELDS = (
+    "point",
     "step",
     "unit",
     "serial",
@@ -52,8 +53,9 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
         scores: Its judgement.
 
     Yields:
-        One entry per row of the columns, with the keys of `FIELDS`; `error` is that of the whole point (the mean over
-        its repeats), `reading_error` that of the row; the flags include what was odd about the stimulus.
+        One entry per row of the columns, with the keys of `FIELDS`; `point` is the number by which prompts and pages
+        call a step, from 1; `error` is that of the whole point (the mean over its repeats), `reading_error` that of
+        the row; the flags include what was odd about the stimulus.
     """
     columns = record.columns
     units = {unit.number: unit for unit in record.plan.units}
@@ -63,6 +65,7 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
         step = record.sequence.steps[int(columns.step[place])]
         unit = units[int(columns.unit[place])]
         values = (
+            int(columns.step[place]) + 1,
             step.key,
             unit.label,
             unit.serial,
@@ -73,19 +76,19 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
             int(columns.repeat[place]),
             int(columns.attempts[place]),
             columns.text[place],
-            _number(columns.value[place]),
-            _number(columns.reference[place]),
-            _number(scores.own_error[place]),
-            _number(scores.error[place]),
-            _number(scores.limit[place]),
-            _number(scores.expanded[place]),
-            _number(scores.factor[place]),
-            _number(scores.ratio[place]),
-            _number(scores.conformity[place]),
+            finite(columns.value[place]),
+            finite(columns.reference[place]),
+            finite(scores.own_error[place]),
+            finite(scores.error[place]),
+            finite(scores.limit[place]),
+            finite(scores.expanded[place]),
+            finite(scores.factor[place]),
+            finite(scores.ratio[place]),
+            finite(scores.conformity[place]),
             scores.statement_at(place),
             scores.reason_at(place),
-            _number(scores.full_scale[place]),
-            _number(scores.resolution[place]),
+            finite(scores.full_scale[place]),
+            finite(scores.resolution[place]),
             setups[step.setup].reference,
             scores.dominating_at(place),
             [*scores.flags_at(place), *stimulus.get(step.key, ())],
@@ -93,6 +96,6 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
         yield dict(zip(FIELDS, values, strict=True))
 
 
-def _number(value: float) -> float | None:
+def finite(value: float) -> float | None:
     """A finite number, else None; what an overload is, the flags say."""
     return float(value) if math.isfinite(value) else None

@@ -15,6 +15,7 @@ from sequencer.judging.budget import term_words
 from sequencer.judging.plan_risk import PlanRisks, plan_risks
 from sequencer.judging.score import score
 from sequencer.judging.scores import Scores
+from sequencer.reports.entries import finite
 from sequencer.reports.strength import IN_TOLERANCE, risk_of, weak_places
 from sequencer.steps.points import row_shown
 from sequencer.values.bench import Bench
@@ -143,8 +144,8 @@ def _points(
             "unit": unit.label,
             "range": rows[row].printed if row >= 0 else "",
             "resolution": float(columns.resolution[index]),
-            "limit": _number(scores.limit[index]) if published else None,
-            "tur": _number(scores.ratio[index]) if published else None,
+            "limit": finite(scores.limit[index]) if published else None,
+            "tur": finite(scores.ratio[index]) if published else None,
             "dominating": scores.dominating_at(index),
             "limited_by": term_words(
                 scores.dominating_at(index),
@@ -153,9 +154,9 @@ def _points(
                 digit=float(columns.resolution[index]),
             ),
             "statement": scores.statement_at(index),
-            "false_accept": _number(risks.false_accept[index]),
-            "false_reject": _number(risks.false_reject[index]),
-            "false_fail": _number(risks.false_fail[index]),
+            "false_accept": finite(risks.false_accept[index]),
+            "false_reject": finite(risks.false_reject[index]),
+            "false_fail": finite(risks.false_fail[index]),
             "reason": scores.reason_at(index),
         }
 
@@ -172,13 +173,9 @@ def _setup(setup: Setup, plan: Plan) -> Json:
     }
 
 
-def _number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
 def _not_covered(entry: NotCovered, plan: Plan) -> Json:
     labels = {unit.number: unit.label for unit in plan.units}
-    nominal = _number(entry.nominal)
+    nominal = finite(entry.nominal)
     return {
         "measure": entry.measure,
         "nominal": nominal,

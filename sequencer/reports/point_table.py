@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator, Mapping
 
 from sequencer.judging.scores import Scores
-from sequencer.reports.standing import Standing, point_text
+from sequencer.reports.standing import Standing, point_text, printed_range
 from sequencer.units import PREFIXES, format_quantity, prefix_for, prefix_of
 from sequencer.values.measure import MEASURES, UNITS, Measure
 from sequencer.values.record import Record
@@ -74,7 +74,8 @@ def _point_line(record: Record, scores: Scores, head: int, stimulus: Mapping[str
     digit = 10.0 ** (math.floor(math.log10(expanded)) - 1) if expanded > 0 else None
     shown = format_quantity(float(record.columns.reference[head]), UNITS[step.measure], resolution=digit)
     said = ", ".join((f"{name}: {shown}", *stimulus.get(step.key, ())))
-    return f" {point_text(step.measure, step.nominal, step.frequency)}   ({said})"
+    number = int(record.columns.step[head]) + 1
+    return f" point {number:<3} {point_text(step.measure, step.nominal, step.frequency)}   ({said})"
 
 
 def _marks(scores: Scores, head: int, usual: set[str], notes: dict[str, int]) -> str:
@@ -108,13 +109,8 @@ def _unit_line(record: Record, scores: Scores, head: int, label: str, marks: str
 
 def _shown(record: Record, scores: Scores, head: int, unit: str) -> str:
     """What the display showed, with the digits and in the unit of its range."""
-    digit, row = float(record.columns.resolution[head]), int(scores.row[head])
-    prefix = None
-    if row >= 0:
-        number = int(record.columns.unit[head])
-        model = next(record.models[one.model_file] for one in record.plan.units if one.number == number)
-        printed = model.functions[int(scores.function[head])].rows[row].printed
-        prefix = prefix_of(printed)
+    digit, printed = float(record.columns.resolution[head]), printed_range(record, scores, head)
+    prefix = prefix_of(printed) if printed else None
     value = float(record.columns.value[head])
     return format_quantity(value, unit, resolution=digit if digit > 0 else None, prefix=prefix)
 

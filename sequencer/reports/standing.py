@@ -133,12 +133,19 @@ def _groups(record: Record, scores: Scores, heads: Ints, wanted: tuple[Statement
 def _place(record: Record, scores: Scores, head: int) -> str:
     """Measure and range of a point that is outside, for example `dc current, 600.0 µA range`."""
     step = record.sequence.steps[int(record.columns.step[head])]
-    unit = next(unit for unit in record.plan.units if unit.number == int(record.columns.unit[head]))
-    row = int(scores.row[head])
-    function = record.models[unit.model_file].functions[int(scores.function[head])]
-    printed = f", {function.rows[row].printed} range" if row >= 0 else ""
+    shown = printed_range(record, scores, head)
+    printed = f", {shown} range" if shown else ""
     overload = ", overload" if math.isinf(float(scores.error[head])) else ""
     return f"{step.measure}{printed}{overload}"
+
+
+def printed_range(record: Record, scores: Scores, place: int) -> str:
+    """The range that a row was read on, as the manual prints it; empty where no row was found."""
+    row, number = int(scores.row[place]), int(record.columns.unit[place])
+    if row < 0:
+        return ""
+    model = next(record.models[unit.model_file] for unit in record.plan.units if unit.number == number)
+    return model.functions[int(scores.function[place])].rows[row].printed
 
 
 def _left_out(record: Record, unit: Unit) -> tuple[Group, ...]:
