@@ -9,7 +9,7 @@ from sequencer.reports.standing import point_text
 from sequencer.units import PREFIXES, format_quantity, prefix_for
 from sequencer.values.measure import UNITS
 
-_LINE = "{:<30}{:>10}  {:<20}{:>6}{:>3}{:>9}{:>6}  {}"
+_LINE = "{:<30}{:>9}  {:<21}{:>6}{:>3}{:>9}{:>6}  {}"
 
 WIDTH = 100
 INDENT = 11
