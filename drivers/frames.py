@@ -16,16 +16,23 @@ class Frame:
     """One message of a meter.
 
     Attributes:
-        text: Verbatim, without its end; bytes that are no text are spelled with backslashes.
+        text: Verbatim, without its end; a line's bytes that are no text are spelled with backslashes, and all bytes of
+            a binary frame as pairs of hexadecimal digits.
         value: The number, or what stands for overload; empty where the message is not understood.
         unit: Prefixed unit, empty if none was sent.
-        function: What else says what is measured, for example `DC`; empty if nothing does.
+        function: What else says what is measured, for example `DC`, or a measure's name; empty if nothing does.
+        marks: Signs that light up on the display beside the number, each one of `MARKS`.
     """
 
     text: str
     value: str = ""
     unit: str = ""
     function: str = ""
+    marks: tuple[str, ...] = ()
+
+
+MARKS = ("auto range", "hold", "relative", "low battery", "minimum", "maximum", "auto-off", "beeper")
+"""Every sign that a format may report."""
 
 
 class FrameReader(Protocol):
