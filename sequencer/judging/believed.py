@@ -202,6 +202,8 @@ def _ranges(lines: Lines, full_scale: Floats, resolution: Floats, value: Floats)
     """Index of the reference's range, -1 for none: as it was set, else by its digits, else by value."""
     codes, standing = set_ranges(lines, full_scale, value)
     unset = np.flatnonzero(np.isnan(full_scale))
+    if unset.size == 0:
+        return codes
     codes[unset], standing[unset] = displayed_ranges(lines, resolution[unset], value[unset])
     # Digits of a bus reply say nothing of the range: what they do not name is taken by value.
     unnamed = unset[standing[unset] == NO_RANGE]

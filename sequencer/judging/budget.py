@@ -168,7 +168,10 @@ def _cover(
 
 def _share(part: Floats, whole: Floats) -> Floats:
     """part / whole, 0 where the whole is 0."""
-    return np.divide(part, whole, out=np.zeros(whole.shape), where=whole > 0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = part / whole
+    np.copyto(share, 0.0, where=~(whole > 0))
+    return share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

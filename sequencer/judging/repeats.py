@@ -106,6 +106,7 @@ def fold(columns: Columns) -> Points:
 
 
 def _single(columns: Columns, rows: Ints) -> Points:
+    low_battery, other_function = _carrying(columns, LOW_BATTERY, OTHER_FUNCTION)
     return Points(
         of_row=slice(None),
         heads=rows,
@@ -123,19 +124,20 @@ def _single(columns: Columns, rows: Ints) -> Points:
         count=(~np.isnan(columns.value)).astype(np.int64),
         deviation=np.broadcast_to(math.nan, rows.shape),
         dependent=np.broadcast_to(np.False_, rows.shape),
-        low_battery=_carrying(LOW_BATTERY, columns),
-        other_function=_carrying(OTHER_FUNCTION, columns),
+        low_battery=low_battery,
+        other_function=other_function,
         no_number=_without_number(columns, rows),
         reference_uncertainty=columns.reference_uncertainty,
     )
 
 
-def _carrying(flag: str, columns: Columns) -> Marks:
-    """Readings that carry a flag from when they were taken, shape (n,)."""
+def _carrying(columns: Columns, *names: str) -> list[Marks]:
+    """Readings that carry each of these flags from when they were taken, shape (n,) each."""
     if not any(columns.flags):
-        return np.broadcast_to(np.False_, columns.step.shape)
-    wanted = {flags for flags in set(columns.flags) if flag in flags}
-    return np.fromiter(map(wanted.__contains__, columns.flags), dtype=np.bool_, count=len(columns.flags))
+        return [np.broadcast_to(np.False_, columns.step.shape)] * len(names)
+    kinds, count = set(columns.flags), len(columns.flags)
+    wanted = [{flags for flags in kinds if name in flags} for name in names]
+    return [np.fromiter(map(one.__contains__, columns.flags), dtype=np.bool_, count=count) for one in wanted]
 
 
 def _without_number(columns: Columns, rows: Ints) -> Marks:
@@ -164,6 +166,7 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks) -> Points:
     np.fmax.at(drift, place, np.abs(columns.drift[at]))
     deviation, correlation = _scatter((columns.value - columns.reference)[at], place, count)
     stated = columns.reference_uncertainty
+    low_battery, other_function = _carrying(columns, LOW_BATTERY, OTHER_FUNCTION)
     return Points(
         of_row=of_row,
         heads=heads,
@@ -181,8 +184,8 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks) -> Points:
         count=count,
         deviation=deviation,
         dependent=(count >= FEWEST_FOR_CORRELATION) & (correlation > DEPENDENT_FROM),
-        low_battery=_any_of(_carrying(LOW_BATTERY, columns), of_row, points),
-        other_function=_any_of(_carrying(OTHER_FUNCTION, columns), of_row, points),
+        low_battery=_any_of(low_battery, of_row, points),
+        other_function=_any_of(other_function, of_row, points),
         no_number=_without_number(columns, heads),
         reference_uncertainty=None if stated is None else stated[heads],
     )

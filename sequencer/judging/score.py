@@ -60,8 +60,9 @@ def score(
     for case in cases_of(columns, given):
         of_row = case.points.of_row
         for name, values in _judge(case, columns, given, rule).items():
-            whole = judged.setdefault(name, np.empty(columns.step.size, dtype=values.dtype))
-            whole[case.rows] = values[of_row]
+            if name not in judged:
+                judged[name] = np.empty(columns.step.size, dtype=values.dtype)
+            judged[name][case.rows] = values[of_row]
     return Scores(columns=columns, decision=rule, **judged)
 
 

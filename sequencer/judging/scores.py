@@ -4,6 +4,7 @@ Statements, flags and reasons are small codes inside, so that a million readings
 time, where a page needs them.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -164,16 +165,14 @@ class Scores:
         index = int(self.dominating[place])
         return TERM_NAMES[index] if index >= 0 else ""
 
-    @property
-    def own_error(self) -> Floats:
-        """Reading minus reference of each row alone; infinite on overload; shape (n,)."""
-        return self.columns.value - self.columns.reference
+    def own_error_at(self, place: int) -> float:
+        """Reading minus reference of one row alone, not of its repeats; infinite on overload."""
+        return float(self.columns.value[place] - self.columns.reference[place])
 
-    @property
-    def factor(self) -> Floats:
-        """Coverage factor U / u, shape (n,)."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return self.expanded / self.standard
+    def factor_at(self, place: int) -> float:
+        """Coverage factor U / u of one row; NaN where nothing is uncertain."""
+        standard = float(self.standard[place])
+        return float(self.expanded[place]) / standard if standard else math.nan
 
     @property
     def heads(self) -> Ints:

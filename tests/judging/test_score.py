@@ -33,7 +33,7 @@ def test_a_reading_has_the_error_limit_uncertainty_and_ratio_worked_by_hand() ->
     rest = math.hypot(ACCURACY, REFERENCE_DIGIT)
     factor = float(dominated_factor(rest / RESOLUTION))
     assert scores.convolved[0]
-    assert scores.factor[0] == pytest.approx(factor, rel=1e-5)
+    assert scores.factor_at(0) == pytest.approx(factor, rel=1e-5)
     assert scores.expanded[0] == pytest.approx(factor * standard, rel=1e-5)
     assert scores.ratio[0] == pytest.approx(0.017 / (factor * standard), rel=1e-5)
     assert scores.dominating_at(0) == "unit resolution"
@@ -431,7 +431,7 @@ def test_repeats_are_judged_by_their_mean_with_the_scatter_of_the_mean() -> None
     deviation = math.sqrt((1 + 4 + 1 + 0) / 3) * 1e-3
     extra = scores.standard[0] ** 2 - b.judged({}).standard[0] ** 2
     assert math.sqrt(extra) == pytest.approx(deviation / 2, rel=1e-9)
-    assert scores.own_error == pytest.approx([0.004, 0.001, 0.004, 0.003])
+    assert [scores.own_error_at(place) for place in range(4)] == pytest.approx([0.004, 0.001, 0.004, 0.003])
 
 
 def test_repeats_that_follow_each_other_count_as_one() -> None:
