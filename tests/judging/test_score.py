@@ -603,7 +603,8 @@ def test_where_nothing_is_known_of_the_reference_there_is_an_error_and_no_uncert
     assert scores.reason_at(0) == "uncertainty of the reference not given: comparison only"
     assert scores.error[0] == pytest.approx(0.5)
     assert scores.limit[0] == pytest.approx(0.017)
-    for name in ("standard", "expanded", "factor", "ratio", "conformity"):
+    assert math.isnan(scores.factor_at(0))
+    for name in ("standard", "expanded", "ratio", "conformity"):
         assert math.isnan(getattr(scores, name)[0]), name
     stated = b.judged({"value": 3.5, "reference_uncertainty": 1e-3}, steps=steps)
     assert stated.statement_at(0) == "fail"
