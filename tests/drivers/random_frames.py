@@ -72,10 +72,12 @@ def _shaped(name: str, frame: bytearray, stream: random.Random, *, has_digits: b
     else:
         frame[:13] = bytes(stream.choice(b" .0123456789-+OLACDVmkMuHzF%") for _ in range(13))
         frame[0:2] = stream.choice([b"DC", b"AC", b"OH", b"CA"])
+        if has_digits:
+            frame[9:13] = stream.choice([b"   V", b"  mV", b"  uA", b"KOhm", b"  nF"])
         frame[13:] = b"\r"
     return bytes(frame)
 
 
 if __name__ == "__main__":
     for each in DECODERS:
-        print(f"{each:<16}{count_readings(each, 1_000_000):>9} of 1000000 random strings read, all as a display shows")
+        print(f"{each:<16}{count_readings(each, 1_000_000):>7} of 1000000 random strings read, all as a display shows")
