@@ -9,10 +9,19 @@ import re
 from drivers.failures import BadReply
 from drivers.links import Link, identified
 from sequencer.errors import BenchError
-from sequencer.values.dialect import CommonWords
+from sequencer.values.dialect import EVENT_STATUS, CommonWords
 
 MOST_ERRORS = 32
 """Entries read from an error queue before its device is taken for broken; queues of 10 to 30 entries are usual."""
+
+EVENTS = {
+    4: "query error",
+    8: "device-dependent error",
+    16: "execution error",
+    32: "command error",
+    128: "it was switched on in between",
+}
+"""Bits of the standard event status register that mean trouble (IEEE 488.2 11.5.1.1; check value I-04)."""
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _ERROR = re.compile(r"\s*([+-]?\d+)\s*(?:,\s*(.*))?", re.DOTALL | re.ASCII)
@@ -41,6 +50,15 @@ class Exchange:
         """Say the reset and leave it to the caller to find out, by questions of his own, when it is done."""
         self.link.write(self.words.reset)
         self.link.write(self.words.clear)
+
+    def begin(self, settings: tuple[str, ...]) -> None:
+        """Say what a dialect wants said once after the reset.
+
+        Raises:
+            BenchError: The device refused one.
+        """
+        for setting in settings:
+            self.set(setting)
 
     def set(self, command: str) -> None:
         """Say a setting and read the error queue empty.
@@ -110,7 +128,11 @@ class Exchange:
         parts = _ERROR.fullmatch(reply)
         if parts is None:
             raise self.bad_reply(self.words.next_error, reply, "a number and a text")
-        return int(parts[1]), (parts[2] or "").strip().strip('"')
+        number = int(parts[1])
+        if self.words.next_error == EVENT_STATUS:
+            found = [text for bit, text in EVENTS.items() if number & bit]
+            return (number if found else 0), ", ".join(found)
+        return number, (parts[2] or "").strip().strip('"')
 
 
 def spoken(number: float) -> str:

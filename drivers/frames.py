@@ -50,7 +50,7 @@ class FrameReader(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PortFormat:
-    """What a format registers under the kind `port`.
+    """What a format registers.
 
     Attributes:
         make_reader: Makes a reader for one port; raises `InputError` where the bench file's settings do not fit.

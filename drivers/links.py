@@ -23,7 +23,8 @@ from sequencer.errors import BenchError
 BACKEND = "@py"
 TIMEOUT_S = 2.0
 OPEN_TIMEOUT_S = 2.0
-TERMINATION = "\n"
+ENDS = "\n"
+"""What ends a line unless a dialect says otherwise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +96,7 @@ class VisaLink:
         timeout_s: float = TIMEOUT_S,
         serial: SerialSettings | None = None,
         exclusive: bool = True,
+        ends: str = ENDS,
     ) -> None:
         """Describe the link; nothing is opened before its first use.
 
@@ -104,11 +106,13 @@ class VisaLink:
             timeout_s: How long a query may take.
             serial: Settings of a serial port; None leaves PyVISA's.
             exclusive: Whether no other process may have a link to this address at the same time.
+            ends: What ends a line in both directions.
         """
         self._device = device
         self._address = address
         self._timeout_s = timeout_s
         self._serial = serial
+        self._ends = ends
         self._hold = Hold(device, address) if exclusive else None
         self._resource: MessageBasedResource | None = None
         self._timeout_ms = math.nan  # of the session that is open
@@ -142,7 +146,7 @@ class VisaLink:
     def write(self, text: str) -> None:
         """Send one line; see `Link.write`."""
         with self._doing(f"write {text!r}"):
-            self._session().write_raw((text + TERMINATION).encode("ascii"))
+            self._session().write_raw((text + self._ends).encode("ascii"))
 
     def query(self, text: str, *, timeout_s: float | None = None) -> str:
         """Send one line and wait for one; see `Link.query`."""
@@ -152,7 +156,7 @@ class VisaLink:
             if timeout_ms != self._timeout_ms:
                 resource.timeout = timeout_ms
                 self._timeout_ms = timeout_ms
-            resource.write_raw((text + TERMINATION).encode("ascii"))
+            resource.write_raw((text + self._ends).encode("ascii"))
             return resource.read_raw().decode("utf-8").rstrip("\r\n")
 
     def take(self) -> bytes:
@@ -219,7 +223,7 @@ class VisaLink:
         try:
             if not isinstance(resource, MessageBasedResource):
                 raise ValueError("this kind of address carries no messages")
-            resource.read_termination = TERMINATION
+            resource.read_termination = self._ends
             if isinstance(resource, TCPIPSocket):
                 _send_at_once(resource)
             if isinstance(resource, SerialInstrument):

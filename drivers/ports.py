@@ -5,7 +5,7 @@ A real port delivers byte by byte; exactly what has arrived is taken, and the fo
 
 from typing import Self
 
-from drivers.frames import Frame, FrameReader, PortFormat
+from drivers.frames import Frame, FrameReader
 from drivers.links import Link, SerialSettings, VisaLink
 from drivers.registry import look_up
 from sequencer.errors import BenchError
@@ -80,7 +80,7 @@ def open_port(port: Port) -> LinePort:
         InputError: Its format is unknown, or its pattern is none.
         BenchError: It cannot be opened.
     """
-    reader = look_up("port", port.format, PortFormat).make_reader(port)
+    reader = look_up(port.format).make_reader(port)
     is_serial = port.address.upper().startswith("ASRL")
     settings = SerialSettings(baud=port.baud, data_bits=port.data_bits, dtr=port.dtr, rts=port.rts)
     link = VisaLink(port.label, port.address, serial=settings if is_serial else None)

@@ -9,17 +9,18 @@ from dataclasses import dataclass
 
 from drivers.exchange import Exchange, spoken
 from drivers.links import TIMEOUT_S, Link, VisaLink
-from drivers.registry import look_up
-from sequencer.errors import BenchError
+from sequencer.errors import BenchError, InputError
 from sequencer.values.bench import Reference
-from sequencer.values.dialect import FunctionWords, MultimeterWords
+from sequencer.values.dialect import Dialect, FunctionWords, MultimeterWords
 from sequencer.values.measure import Measure
 
-OVERLOAD = 9.9e37
 NOT_A_NUMBER = 9.91e37
-"""How SCPI spells infinity and not-a-number (SCPI-1999.0 Vol. 1, 7.2.1.4 and 7.2.1.5; check value I-11)."""
+"""How SCPI spells not-a-number (SCPI-1999.0 Vol. 1, 7.2.1.5; check value I-11)."""
 
 RESET_S = 5.0
+_RANGE_AGREES = 1e-6
+_CYCLES_AGREE = 1e-3
+"""An aperture in seconds is rounded by instruments; a thousandth of a cycle lets a thousandth of the hum through."""
 _APERTURES_PER_READING = 4
 """Autozero takes a second aperture; as much again is room for a slow instrument."""
 
@@ -70,6 +71,7 @@ class ScpiReference:
         self._cycles = cycles
         self._aperture_s = cycles / mains_hz
         self._range_si = math.nan
+        self._function_in_force: FunctionWords | None = None
         self.identity = ""
 
     def __enter__(self) -> "ScpiReference":
@@ -90,6 +92,7 @@ class ScpiReference:
         """
         self.identity = self._exchange.identify(identity)
         self._exchange.reset(timeout_s=RESET_S)
+        self._exchange.begin(self._words.begin)
         return self.identity
 
     def prepare(self, measure: Measure, range_si: float, frequency: float | None = None) -> None:
@@ -104,16 +107,28 @@ class ScpiReference:
             BenchError: The dialect has no words for it, or the instrument refused or took another range.
         """
         function = self._function(measure)
-        say = self._exchange.set
-        self._range_si = math.nan
-        say(function.select)
-        say(function.set_range.format(range=spoken(range_si)))
-        if self._words.autozero_on:
-            say(self._words.autozero_on)
+        self._range_si, self._function_in_force = math.nan, None
+        spelled = self._spelled(function, range_si)
+        self._say(function.select.format(range=spelled))
+        self._say(function.set_range.format(range=spelled))
+        self._say(function.null_off)
+        self._say(function.fix_input)
+        self._say(function.autozero_on)
         self._set_aperture(function)
-        if frequency is not None and self._words.set_bandwidth:
-            say(self._words.set_bandwidth.format(hertz=spoken(self._bandwidth(frequency))))
-        self._range_si = self._range_in_force(function, range_si)
+        if frequency is not None and function.set_filter:
+            self._say(function.set_filter.format(hertz=spoken(self._filter(frequency))))
+        self._confirm_range(function, range_si, spelled)
+        self._function_in_force, self._range_si = function, range_si
+
+    def null(self) -> None:
+        """Take the present reading for zero: it is subtracted from those that follow, until the next `prepare`.
+
+        Raises:
+            BenchError: The dialect has no words for it, or the instrument refused.
+        """
+        if self._function_in_force is None or not self._function_in_force.null_on:
+            raise self._error("its dialect has no words for a null of this function")
+        self._say(self._function_in_force.null_on)
 
     def read(self) -> Taken:
         """Take one reading.
@@ -125,13 +140,10 @@ class ScpiReference:
         question = self._words.read
         range_si, self._range_si = self._range_si, math.nan  # known again once the reading is whole
         if math.isnan(range_si):
-            raise BenchError(
-                f"{self._exchange.link.device} at {self._exchange.link.address}: function and range are not known",
-                hint="they are fixed again at the next point",
-            )
+            raise self._error("function and range are not known", hint="they are fixed again at the next point")
         timeout_s = TIMEOUT_S + _APERTURES_PER_READING * self._aperture_s
         text = self._exchange.link.query(question, timeout_s=timeout_s)
-        value = measured(self._exchange.parse(question, text))
+        value = measured(self._exchange.parse(question, text), self._words.overload)
         self._range_si = range_si
         return Taken(
             text=text,
@@ -141,62 +153,94 @@ class ScpiReference:
             resolution=last_digit(text) if value is not None and math.isfinite(value) else None,
         )
 
+    def _say(self, setting: str) -> None:
+        if setting:
+            self._exchange.set(setting)
+
+    def _error(self, what: str, hint: str = "") -> BenchError:
+        return BenchError(f"{self._exchange.link.device} at {self._exchange.link.address}: {what}", hint=hint)
+
     def _function(self, measure: Measure) -> FunctionWords:
         for function in self._words.functions:
             if function.measure == measure:
                 return function
         known = ", ".join(function.measure for function in self._words.functions)
-        raise BenchError(
-            f"{self._exchange.link.device} at {self._exchange.link.address}: its dialect has no words for {measure}",
-            hint=f"it has words for {known}",
+        raise self._error(f"its dialect has no words for {measure}", hint=f"it has words for {known}")
+
+    def _spelled(self, function: FunctionWords, range_si: float) -> str:
+        """A range as it is said: its name where ranges have names, else its value."""
+        if not function.ranges:
+            return spoken(range_si)
+        for value, name in function.ranges:
+            if abs(value - range_si) <= _RANGE_AGREES * value:
+                return name
+        known = ", ".join(f"{value:g}" for value, _ in function.ranges)
+        raise self._error(
+            f"its dialect has no range {range_si:g} of {function.measure}, but {known}",
+            hint="the ranges in this reference's model file differ from the dialect's",
         )
 
     def _set_aperture(self, function: FunctionWords) -> None:
-        if not function.set_cycles:
+        if not function.set_aperture:
             return
-        self._exchange.set(function.set_cycles.format(cycles=self._cycles))
-        cycles = self._exchange.number(function.ask_cycles)
-        if cycles < 1 - 1e-9 or abs(cycles - round(cycles)) > 1e-6:
-            raise BenchError(
-                f"{self._exchange.link.device} at {self._exchange.link.address}: asked for {self._cycles} mains cycles,"
-                f" it took {cycles:g}",
+        in_seconds = "{seconds}" in function.set_aperture
+        seconds = self._cycles / self._mains_hz
+        self._say(function.set_aperture.format(cycles=self._cycles, seconds=spoken(seconds)))
+        reply = self._exchange.number(function.ask_aperture)
+        cycles = reply * self._mains_hz if in_seconds else reply
+        if cycles < 1 - _CYCLES_AGREE or abs(cycles - round(cycles)) > _CYCLES_AGREE * cycles:
+            raise self._error(
+                f"asked for {self._cycles} mains cycles, it took {cycles:g}",
                 hint="an aperture of whole mains cycles is needed against hum",
             )
         self._aperture_s = cycles / self._mains_hz
 
-    def _bandwidth(self, frequency: float) -> float:
+    def _filter(self, frequency: float) -> float:
         """The highest corner of the ac filter at or below a tenth of a frequency, else the lowest that lies below it.
 
         Source: common practice, no source: at ten times its corner a filter no longer counts.
         """
-        corners = self._words.bandwidths_hz
+        corners = self._words.filters_hz
         if frequency <= min(corners):
-            raise BenchError(
-                f"{self._exchange.link.device} at {self._exchange.link.address}: no ac filter for {frequency:g} Hz",
-                hint=f"its lowest corner is {min(corners):g} Hz",
-            )
+            raise self._error(f"no ac filter for {frequency:g} Hz", hint=f"its lowest corner is {min(corners):g} Hz")
         return max((corner for corner in corners if corner <= frequency / 10), default=min(corners))
 
-    def _range_in_force(self, function: FunctionWords, wanted: float) -> float:
-        """The range as read back: an instrument takes the next larger one where it has not the one asked for."""
-        in_force = self._exchange.number(function.ask_range)
-        if abs(in_force - wanted) > 1e-6 * wanted:
-            raise BenchError(
-                f"{self._exchange.link.device} at {self._exchange.link.address}: asked for the range {wanted:g} of"
-                f" {function.measure}, it took {in_force:g}",
+    def _confirm_range(self, function: FunctionWords, wanted: float, spelled: str) -> None:
+        """Read the range back: an instrument takes the next larger one where it has not the one asked for."""
+        reply = self._exchange.link.query(function.ask_range)
+        if reply.strip().upper() == spelled.upper():
+            return
+        in_force = self._exchange.parse(function.ask_range, reply)
+        if function.ranges:
+            in_force = next((value for value, name in function.ranges if _same_number(name, in_force)), math.nan)
+        if not abs(in_force - wanted) <= _RANGE_AGREES * wanted:
+            took = f"{in_force:g}" if math.isfinite(in_force) else reply.strip()
+            raise self._error(
+                f"asked for the range {wanted:g} of {function.measure}, it took {took}",
                 hint="the ranges in this reference's model file differ from the instrument's",
             )
-        return in_force
 
 
-def measured(number: float) -> float | None:
+def _same_number(name: str, number: float) -> bool:
+    """Whether the name of a range is a number, and this one: `4` may read back as `+4.0E+00`."""
+    try:
+        return float(name) == number
+    except ValueError:
+        return False
+
+
+def measured(number: float, overload: float) -> float | None:
     """A number of a reply as a value: infinite on overload, None for what stands for no number.
+
+    Args:
+        number: As replied.
+        overload: From this size on it means overload.
 
     Source: SCPI-1999.0 Vol. 1, 7.2.1.4 and 7.2.1.5 (check value I-11).
     """
     if abs(number - NOT_A_NUMBER) <= 1e-6 * NOT_A_NUMBER:
         return None
-    if abs(number) >= OVERLOAD * (1 - 1e-6):
+    if abs(number) >= overload * (1 - 1e-6):
         return math.copysign(math.inf, number)
     return number
 
@@ -208,11 +252,12 @@ def last_digit(text: str) -> float:
     return float(f"1E{int(exponent or 0) - decimals}")
 
 
-def open_reference(reference: Reference, *, mains_hz: float = 50.0, cycles: int = 1) -> ScpiReference:
+def open_reference(reference: Reference, dialect: Dialect, *, mains_hz: float = 50.0, cycles: int = 1) -> ScpiReference:
     """Open a reference of a bench file, identify it and bring it to a known state.
 
     Args:
         reference: As the bench file has it, with the driver `scpi`.
+        dialect: What it speaks.
         mains_hz: Of the place.
         cycles: Mains cycles of the aperture.
 
@@ -220,12 +265,13 @@ def open_reference(reference: Reference, *, mains_hz: float = 50.0, cycles: int 
         The reference; leaving its `with` closes it.
 
     Raises:
-        InputError: Its dialect is unknown.
+        InputError: Its dialect has no words for a multimeter.
         BenchError: It cannot be opened, or is another device.
     """
-    words = look_up("multimeter", reference.dialect, MultimeterWords)
-    link = VisaLink(reference.name, reference.address)
-    opened = ScpiReference(link, words, mains_hz=mains_hz, cycles=cycles)
+    if dialect.multimeter is None:
+        raise InputError(f"reference {reference.name}: the dialect {dialect.name} has no words for a multimeter")
+    link = VisaLink(reference.name, reference.address, ends=dialect.common.ends)
+    opened = ScpiReference(link, dialect.multimeter, mains_hz=mains_hz, cycles=cycles)
     try:
         opened.identify(reference.identity)
     except BaseException:

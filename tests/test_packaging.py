@@ -32,6 +32,7 @@ def test_the_wheel_holds_three_packages_and_the_plans(wheel: Path) -> None:
     assert {top for top in tops if not top.endswith(".dist-info")} == {"sequencer", "drivers", "simulators"}
     assert "sequencer/plans/bench-set.toml" in names
     assert "sequencer/plans/README.md" in names
+    assert "drivers/dialects/scpi-1999.toml" in names
     assert "sequencer/py.typed" in names
 
 

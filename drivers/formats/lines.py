@@ -61,4 +61,4 @@ class LineReader:
         return Frame(text=text, value=groups["value"], unit=groups.get("unit", ""), function=groups.get("function", ""))
 
 
-register("port", "lines", PortFormat(make_reader=LineReader, example=b"+3.998 V DC\r\n"))
+register("lines", PortFormat(make_reader=LineReader, example=b"+3.998 V DC\r\n"))

@@ -99,7 +99,6 @@ def _value(digits: str, decimals: int, bit: dict[str, bool]) -> str:
 
 
 register(
-    "port",
     "range-code-14",
     PortFormat(
         make_reader=lambda port: FixedLengthReader(LENGTH, has_structure, decode),

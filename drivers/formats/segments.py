@@ -91,7 +91,6 @@ def _value(low: list[int]) -> str:
 
 
 register(
-    "port",
     "segments-14",
     PortFormat(
         make_reader=lambda port: FixedLengthReader(LENGTH, has_structure, decode),

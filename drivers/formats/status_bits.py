@@ -66,7 +66,6 @@ def _value(frame: bytes) -> str:
 
 
 register(
-    "port",
     "status-bits-14",
     PortFormat(
         make_reader=lambda port: FixedLengthReader(LENGTH, has_structure, decode),

@@ -62,7 +62,6 @@ def _unit(field: str) -> tuple[str, str] | None:
 
 
 register(
-    "port",
     "text-14",
     PortFormat(
         make_reader=lambda port: FixedLengthReader(LENGTH, has_structure, decode),

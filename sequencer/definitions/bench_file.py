@@ -10,6 +10,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, ValidationInfo, field_validator
 
+from sequencer.definitions.dialects import dialect_name
 from sequencer.definitions.fields import (
     Amperes,
     Band,
@@ -43,6 +44,7 @@ from sequencer.values.bench import (
     SourceKind,
     TrueError,
 )
+from sequencer.values.dialect import DEFAULT_DIALECT
 from sequencer.values.measure import Measure
 
 CALIBRATED = 'a date such as 2026-03-09, without quotes, or "never"'
@@ -130,16 +132,16 @@ class ReferenceEntry(Entry):
     accuracy_includes_calibration: StrictBool | None = None
     calibration_uncertainty: Share | None = None
 
-    def reference(self, model_file: str) -> Reference:
+    def reference(self, key_of: Callable[[str], str]) -> Reference:
         """The frozen value."""
         dated = isinstance(self.calibrated, date)
         return Reference(
             name=self.name,
             driver=self.driver,
-            dialect=self.dialect or ("lines" if self.driver == "port" else "scpi-1999"),
+            dialect=dialect_name(self.dialect or ("lines" if self.driver == "port" else DEFAULT_DIALECT), key_of),
             address=self.address,
             identity=self.identity,
-            model_file=model_file,
+            model_file=key_of(self.model),
             calibrated=self.calibrated if isinstance(self.calibrated, date) else None,
             never=not dated,
             certificate=self.certificate,
@@ -154,7 +156,7 @@ class SourceEntry(Entry):
 
     name: Words
     kind: SourceKind
-    dialect: Words = "scpi-1999"
+    dialect: Words = DEFAULT_DIALECT
     address: Text = ""
     identity: Text = ""
     covers: Annotated[list[CoverEntry], Field(min_length=1)]
@@ -165,6 +167,7 @@ class SourceEntry(Entry):
     output_resistance: Ohms = 0.0
     distortion: Share | None = None
     settle: Seconds | None = None
+    remote_sense: StrictBool = False
 
     @field_validator("max_voltage", "max_current", mode="after")
     @classmethod
@@ -183,12 +186,12 @@ class SourceEntry(Entry):
             raise fault("a compliance of at most `max_voltage`")
         return value
 
-    def source(self) -> Source:
+    def source(self, key_of: Callable[[str], str]) -> Source:
         """The frozen value."""
         return Source(
             name=self.name,
             kind=self.kind,
-            dialect=self.dialect,
+            dialect=dialect_name(self.dialect, key_of),
             address=self.address,
             identity=self.identity,
             covers=tuple(cover.cover() for cover in self.covers),
@@ -199,6 +202,7 @@ class SourceEntry(Entry):
             output_ohm=self.output_resistance,
             distortion=self.distortion,
             settle_s=self.settle,
+            remote_sense=self.remote_sense,
         )
 
 
@@ -354,13 +358,13 @@ class BenchFile(Entry):
         """The frozen value.
 
         Args:
-            key_of: From a model's name as written to its name from the plan's folder.
+            key_of: From a file's name as written to its name from the plan's folder.
         """
         simulated = self.simulated
         return Bench(
             title=self.bench.title,
-            references=tuple(entry.reference(key_of(entry.model)) for entry in self.reference),
-            sources=tuple(entry.source() for entry in self.source),
+            references=tuple(entry.reference(key_of) for entry in self.reference),
+            sources=tuple(entry.source(key_of) for entry in self.source),
             artifacts=tuple(entry.artifact() for entry in self.artifact),
             ports=tuple(self._ports()),
             temperature=self.bench.temperature,

@@ -17,9 +17,9 @@ from sequencer.definitions.places import Path as KeyPath
 from sequencer.definitions.places import Places, Span
 from sequencer.errors import Fault, Where
 
-Role = Literal["plan", "bench", "model"]
+Role = Literal["plan", "bench", "model", "dialect"]
 LARGEST_BYTES = 4_000_000
-"""A file above this is no model, plan or bench."""
+"""A file above this is none of these."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +204,7 @@ class Tree:
             self.faults.append(_syntax_fault(shown, text, str(error)))
             return None
         except RecursionError:
-            got, accepted = "tables nested too deeply", "a model, plan or bench"
+            got, accepted = "tables nested too deeply", f"a {role}"
             self.faults.append(Fault(key="TOML", got=got, accepted=accepted, where=Where(file=shown, line=1)))
             return None
         self.texts.append(InputText(role=role, name=name, text=text))

@@ -1,32 +1,26 @@
-"""Loads a plan, a bench and every model that they name, and reports all faults of all files at once.
+"""Loads a plan, a bench and every model and dialect that they name, and reports all faults of all files at once.
 
 Frozen texts load the same way as files, by the same names, so that a run can be resumed or judged again from its
 archive alone.
 """
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from types import UnionType
-from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
-
-from pydantic import ValidationError
 
 from sequencer.definitions.bench_file import BenchFile
 from sequencer.definitions.crosschecks import bench_faults, model_faults, pair_faults, plan_faults, thing_faults
+from sequencer.definitions.dialects import dialects_of
 from sequencer.definitions.documents import Document, InputText, Tree, name_beside
-from sequencer.definitions.faults import faults_of
-from sequencer.definitions.fields import Around, Entry
+from sequencer.definitions.entries import checked_entry, raise_faults
 from sequencer.definitions.model_file import ModelFile
-from sequencer.definitions.places import Path as KeyPath
 from sequencer.definitions.plan_file import PlanFile
-from sequencer.errors import Fault, InputError
+from sequencer.errors import InputError
 from sequencer.values.bench import Bench
+from sequencer.values.dialect import Dialect
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
-
-FileEntry = TypeVar("FileEntry", ModelFile, PlanFile, BenchFile)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +58,7 @@ def reload_inputs(texts: Sequence[InputText]) -> Inputs:
     """The same from frozen texts.
 
     Args:
-        texts: One plan, one bench, and the models that they name, by their names from the plan's folder.
+        texts: One plan, one bench, and the models and dialects that they name, by their names from the plan's folder.
 
     Raises:
         InputError: With every fault of every text.
@@ -85,25 +79,27 @@ def load_model(path: Path) -> MeterModel:
     """
     tree = Tree(folder=path.parent)
     entry = _model_entry(tree, tree.open("model", path.name))
-    _raise_faults(tree)
+    raise_faults(tree)
     assert entry is not None
     return entry.value()
 
 
 def load_bench(path: Path) -> Bench:
-    """Read one bench file; models are not read, and are named from the bench file's folder.
+    """Read one bench file and its dialects; models are not read; all are named from the bench file's folder.
 
     Raises:
         InputError: With every fault of the file.
     """
     tree = Tree(folder=path.parent)
     document = tree.open("bench", path.name)
-    entry = _entry(tree, document, BenchFile)
+    entry = checked_entry(tree, document, BenchFile)
+    dialects: tuple[Dialect, ...] = ()
     if document is not None:
         tree.faults.extend(bench_faults(document))
-    _raise_faults(tree)
+        dialects = dialects_of(tree, document)
+    raise_faults(tree)
     assert entry is not None
-    return entry.value(lambda written: name_beside(path.name, written))
+    return replace(entry.value(lambda written: name_beside(path.name, written)), dialects=dialects)
 
 
 def shipped_plans() -> Path:
@@ -121,24 +117,31 @@ def shipped_plans() -> Path:
 
 def _load(tree: Tree, plan_name: str, bench_name: str) -> Inputs:
     plan_document, bench_document = tree.open("plan", plan_name), tree.open("bench", bench_name)
-    plan_entry, bench_entry = _entry(tree, plan_document, PlanFile), _entry(tree, bench_document, BenchFile)
+    plan_entry, bench_entry = (
+        checked_entry(tree, plan_document, PlanFile),
+        checked_entry(tree, bench_document, BenchFile),
+    )
     models: dict[str, MeterModel] = {}
+    dialects: tuple[Dialect, ...] = ()
     for document, table in ((plan_document, "unit"), (bench_document, "reference")):
         if document is not None:
             tree.faults.extend(plan_faults(document) if table == "unit" else bench_faults(document))
             models |= _models(tree, document, table)
+    if bench_document is not None:
+        dialects = dialects_of(tree, bench_document)
     if plan_document is not None and bench_document is not None:
         tree.faults.extend(pair_faults(plan_document, bench_document))
-    _raise_faults(tree)
+    raise_faults(tree)
     assert plan_entry is not None
     assert bench_entry is not None
     assert bench_document is not None
     plan = plan_entry.value(lambda written: name_beside(plan_name, written))
     bench = bench_entry.value(lambda written: name_beside(bench_name, written))
     tree.faults.extend(thing_faults(bench_document, plan, bench, models))
-    _raise_faults(tree)
+    raise_faults(tree)
     labels = {unit.label for unit in plan.units}
-    bench = replace(bench, ports=tuple(port for port in bench.ports if port.label in labels))
+    ports = tuple(port for port in bench.ports if port.label in labels)
+    bench = replace(bench, ports=ports, dialects=dialects)
     return Inputs(plan=plan, bench=bench, models=models, texts=tuple(tree.texts))
 
 
@@ -160,68 +163,9 @@ def _models(tree: Tree, document: Document, table: str) -> dict[str, MeterModel]
 def _model_entry(tree: Tree, document: Document | None, *, checked: bool = False) -> ModelFile | None:
     """The entry of a model; faults of a file that was checked before are not reported again."""
     before = len(tree.faults)
-    entry = _entry(tree, document, ModelFile)
+    entry = checked_entry(tree, document, ModelFile)
     if document is not None:
         tree.faults.extend(model_faults(document))
     if checked:
         del tree.faults[before:]
     return entry
-
-
-def _entry(tree: Tree, document: Document | None, kind: type[FileEntry]) -> FileEntry | None:
-    """The validated entry of a document; None after faults, which the tree keeps."""
-    if document is None:
-        return None
-    try:
-        return kind.model_validate(document.data, context=Around())
-    except ValidationError as error:
-        tree.faults.extend(faults_of(document, error, lambda path: keys_at(kind, path, document)))
-        return None
-
-
-def _raise_faults(tree: Tree) -> None:
-    """Raise every fault once, file by file as they were opened, each file from top to bottom."""
-    if not tree.faults:
-        return
-    files = {file: place for place, file in enumerate(tree.shown_names())}
-
-    def order(fault: Fault) -> tuple[int, int, int]:
-        where = fault.where
-        return (-1, 0, 0) if where is None else (files[where.file], where.line, where.column)
-
-    raise InputError(faults=tuple(sorted(dict.fromkeys(tree.faults), key=order)))
-
-
-def keys_at(kind: type[Entry], path: KeyPath, document: Document) -> tuple[str, ...]:
-    """The keys that the table at a path accepts.
-
-    Args:
-        kind: Entry of the whole file.
-        path: Path of a table.
-        document: The file, which decides between the arms of a union.
-    """
-    kinds: list[type[Entry]] = [kind]
-    for step in path:
-        if isinstance(step, str):
-            kinds = [found for entry in kinds for found in _entries_below(entry, step)] or kinds
-    table = document.at(path)
-    fitting = [entry for entry in kinds if isinstance(table, dict) and set(table) & set(_keys(entry))] or kinds
-    return tuple(dict.fromkeys(key for entry in fitting[:1] for key in _keys(entry)))
-
-
-def _keys(entry: type[Entry]) -> tuple[str, ...]:
-    return tuple(field.alias or name for name, field in entry.model_fields.items())
-
-
-def _entries_below(entry: type[Entry], key: str) -> list[type[Entry]]:
-    fields = {field.alias or name: field for name, field in entry.model_fields.items()}
-    return list(entries_in(fields[key].annotation)) if key in fields else []
-
-
-def entries_in(annotation: Any) -> Iterator[type[Entry]]:
-    """Every entry class inside a field's annotation."""
-    if isinstance(annotation, type) and issubclass(annotation, Entry):
-        yield annotation
-    elif get_origin(annotation) in (Annotated, Union, UnionType, list, dict):
-        for argument in get_args(annotation):
-            yield from entries_in(argument)

@@ -3,17 +3,13 @@
 What is known to lie outside without a rule for it leaves no limit; what is unknown is judged and flagged.
 """
 
-import math
 from dataclasses import dataclass
 from datetime import date
 
 from sequencer.values.accuracy import Accuracy
-from sequencer.values.measure import Waveform
+from sequencer.values.measure import CREST_FACTORS, Waveform
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.plan import Purchase
-
-CREST_FACTORS: dict[Waveform, float] = {"sine": math.sqrt(2), "square": 1.0, "triangle": math.sqrt(3)}
-"""Peak over rms of each waveform; check values A-02."""
 
 SECONDS_PER_DAY = 86400.0
 

@@ -10,9 +10,8 @@ from typing import TypeVar
 
 import numpy as np
 
-from sequencer.judging.conditions import CREST_FACTORS
 from sequencer.values.bench import Artifact, Bench, Reference
-from sequencer.values.measure import Measure, Waveform
+from sequencer.values.measure import CREST_FACTORS, Measure, Waveform
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.plan import Plan
 from sequencer.values.record import Floats, Ints

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sequencer.judging.conditions import CREST_FACTORS, Widening, covers_waveform, widening
+from sequencer.judging.conditions import Widening, covers_waveform, widening
 from sequencer.judging.lines import PROMISED, TYPICAL, Lines, half_width, lines_of
 from sequencer.judging.rows import (
     BEYOND,
@@ -24,7 +24,7 @@ from sequencer.judging.rows import (
 )
 from sequencer.units import format_quantity
 from sequencer.values.accuracy import Accuracy
-from sequencer.values.measure import UNITS, Waveform
+from sequencer.values.measure import CREST_FACTORS, UNITS, Waveform
 from sequencer.values.model import Adder, Function, MeterModel, Row
 from sequencer.values.record import Floats
 

@@ -257,7 +257,7 @@ def open_devices(
     with ExitStack() as stack:
         for source in bench.sources:
             if source.name in sources:
-                driver = open_source(source)
+                driver = open_source(source, bench.dialect(source.dialect))
                 stack.callback(driver.close)
                 devices._sources[source.name] = SourceDriver(source, driver)
                 devices.identities[source.name] = driver.identity
@@ -279,7 +279,9 @@ def _open_reader(
     devices: Devices, reference: Reference, model: MeterModel, bench: Bench, clock: Clock, stack: ExitStack
 ) -> ReferenceReader:
     if reference.driver == "scpi":
-        driver = stack.enter_context(open_reference(reference, mains_hz=bench.mains_hz))
+        driver = stack.enter_context(
+            open_reference(reference, bench.dialect(reference.dialect), mains_hz=bench.mains_hz)
+        )
         devices.identities[reference.name] = driver.identity
         return MeterReference(reference.name, driver, clock)
     port = next((item for item in bench.ports if item.label == reference.name), None)

@@ -15,8 +15,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sequencer.definitions.dialects import shipped_dialect
 from sequencer.errors import BenchError
 from sequencer.values.bench import Bench, Port
+from sequencer.values.dialect import DEFAULT_DIALECT
 
 START_TIMEOUT_S = 20.0
 
@@ -138,17 +140,19 @@ def _end(child: subprocess.Popen[bytes]) -> None:
 def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
     """The bench with the simulated things' addresses and dialects in place of its own; all else is kept."""
     references = tuple(
-        replace(item, address=addresses.devices[item.name], dialect="scpi-1999", identity="")
+        replace(item, address=addresses.devices[item.name], dialect=DEFAULT_DIALECT, identity="")
         if item.driver == "scpi"
         else replace(item, driver="port", address=addresses.ports[item.name])
         for item in bench.references
     )
     sources = tuple(
-        replace(item, address=addresses.devices[item.name], dialect="scpi-1999", identity="")
+        replace(item, address=addresses.devices[item.name], dialect=DEFAULT_DIALECT, identity="")
         if item.name in addresses.devices
         else item
         for item in bench.sources
     )
     # Speed and adapter lines belong to the real port; a simulated one sends plain lines.
     ports = tuple(Port(label=item.label, address=addresses.ports[item.label]) for item in bench.ports)
-    return replace(bench, references=references, sources=sources, ports=ports)
+    return replace(
+        bench, references=references, sources=sources, ports=ports, dialects=(shipped_dialect(DEFAULT_DIALECT),)
+    )

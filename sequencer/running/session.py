@@ -132,6 +132,7 @@ def _with_addresses_of(frozen: Bench, now: Bench) -> Bench:
                 address=sources[item.name].address,
                 dialect=sources[item.name].dialect,
                 identity=sources[item.name].identity,
+                remote_sense=sources[item.name].remote_sense,
                 max_voltage=_lower(item.max_voltage, sources[item.name].max_voltage),
                 max_current=_lower(item.max_current, sources[item.name].max_current),
                 compliance=_lower(item.compliance, sources[item.name].compliance),
@@ -139,6 +140,7 @@ def _with_addresses_of(frozen: Bench, now: Bench) -> Bench:
             for item in frozen.sources
         ),
         ports=now.ports,
+        dialects=now.dialects,
     )
 
 

@@ -7,13 +7,12 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sequencer.judging.conditions import CREST_FACTORS
 from sequencer.judging.limits import promise
 from sequencer.judging.lines import half_width
 from sequencer.steps.points import functions_of
 from sequencer.units import format_quantity
 from sequencer.values.bench import Bench, Cover, Reference, Source, SourceKind
-from sequencer.values.measure import UNITS, Measure, Waveform
+from sequencer.values.measure import CREST_FACTORS, UNITS, Measure, Waveform
 from sequencer.values.model import Function, MeterModel, Row
 from sequencer.values.plan import Sweep
 

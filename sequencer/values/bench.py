@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal, get_args
 
+from sequencer.values.dialect import DEFAULT_DIALECT, Dialect
 from sequencer.values.measure import Measure
 
 SourceKind = Literal["dc source", "generator", "by hand"]
@@ -25,7 +26,7 @@ class Reference:
 
     Attributes:
         driver: `scpi` for a SCPI-1999 multimeter, `port` for a meter read through its data port, `keyed` for eyes.
-        dialect: Name of the words that the driver speaks, for example `scpi-1999`; for a port the line format.
+        dialect: Name of the words that the driver speaks, one of the bench's dialects; for a port the line format.
         address: VISA address, empty when keyed.
         identity: What the reply to an identification must contain; empty accepts any.
         model_file: The model file, from the bench file's folder.
@@ -40,7 +41,7 @@ class Reference:
 
     name: str
     driver: Literal["scpi", "port", "keyed"] = "scpi"
-    dialect: str = "scpi-1999"
+    dialect: str = DEFAULT_DIALECT
     address: str = ""
     identity: str = ""
     model_file: str = ""
@@ -58,7 +59,7 @@ class Source:
 
     Attributes:
         kind: Which driver drives it.
-        dialect: Name of the words that the driver speaks.
+        dialect: Name of the words that the driver speaks, one of the bench's dialects.
         address: VISA address, empty by hand.
         identity: What the reply to an identification must contain; empty accepts any.
         covers: What it can give.
@@ -69,11 +70,12 @@ class Source:
         output_ohm: Output resistance.
         distortion: Share of the third harmonic, for average-responding units; None if undeclared.
         settle_s: Seconds until a setting is steady; None if unknown.
+        remote_sense: Whether two more leads take its sense terminals to where the voltage is wanted.
     """
 
     name: str
     kind: SourceKind
-    dialect: str = "scpi-1999"
+    dialect: str = DEFAULT_DIALECT
     address: str = ""
     identity: str = ""
     covers: tuple[Cover, ...] = ()
@@ -84,6 +86,7 @@ class Source:
     output_ohm: float = 0.0
     distortion: float | None = None
     settle_s: float | None = None
+    remote_sense: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,7 +238,11 @@ class SimulatedBench:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bench:
-    """A whole bench; temperature in °C, relative humidity as a share, mains in hertz, lead resistance in ohms."""
+    """A whole bench; temperature in °C, relative humidity as a share, mains in hertz, lead resistance in ohms.
+
+    Attributes:
+        dialects: Those that its references and sources speak, by the names used there.
+    """
 
     title: str = ""
     references: tuple[Reference, ...] = ()
@@ -247,3 +254,8 @@ class Bench:
     mains_hz: float = 50.0
     lead_ohm: float = 0.05
     simulated: SimulatedBench | None = None
+    dialects: tuple[Dialect, ...] = ()
+
+    def dialect(self, name: str) -> Dialect:
+        """The dialect of a name; definitions let no bench through that lacks one."""
+        return next(dialect for dialect in self.dialects if dialect.name == name)

@@ -1,12 +1,21 @@
 """The words of a dialect, as data: one frozen table for each role that a device plays.
 
-A word is what is sent, with braces where a value goes. A dialect fills these tables; the drivers hold the order in
-which the words are said and what is checked after each.
+A word is what is sent, with braces where a value goes; an empty one means that the dialect has none. The drivers hold
+the order in which words are said and what is checked after each.
 """
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 from sequencer.values.measure import Measure, Waveform
+
+DEFAULT_DIALECT = "scpi-1999"
+"""What a device speaks where its bench file does not say."""
+
+Role = Literal["multimeter", "dc source", "generator"]
+
+EVENT_STATUS = "*ESR?"
+"""The question for the standard event status register, which stands in where a device has no error queue."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,8 +26,9 @@ class CommonWords:
         identify: Asks who it is.
         reset: Brings it to a known state.
         clear: Empties status and error queue.
-        next_error: Asks for the oldest entry of the error queue; 0 means empty.
+        next_error: Asks for the oldest entry of the error queue, 0 means empty; or `EVENT_STATUS` without a queue.
         completed: Asks for a 1 when everything before is done.
+        ends: What ends a line in both directions.
     """
 
     identify: str = "*IDN?"
@@ -26,6 +36,7 @@ class CommonWords:
     clear: str = "*CLS"
     next_error: str = "SYST:ERR?"
     completed: str = "*OPC?"
+    ends: str = "\n"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,19 +45,31 @@ class FunctionWords:
 
     Attributes:
         measure: Which.
-        select: Chooses the function.
-        set_range: Fixes the range, `{range}` in SI units.
+        select: Chooses the function; holds `{range}` where one word configures both.
+        set_range: Fixes the range, `{range}` in SI units or as `ranges` has it; empty where `select` does that.
         ask_range: Asks for the range in force.
-        set_cycles: Sets the aperture, `{cycles}` in mains cycles; empty where it cannot be set.
-        ask_cycles: Asks for it.
+        ranges: Printed values in SI units of the ranges that have names of their own, and those names.
+        set_aperture: Sets the aperture, `{cycles}` in mains cycles or `{seconds}`.
+        ask_aperture: Asks for it, in the same unit.
+        autozero_on: Takes the zero with every reading; empty where it always does.
+        fix_input: Gives the input the resistance that stands in the reference's model file.
+        null_off: Subtracts nothing from readings.
+        null_on: Subtracts the present reading from those that follow.
+        set_filter: Sets the lower corner of the ac filter, `{hertz}`.
     """
 
     measure: Measure
     select: str
-    set_range: str
+    set_range: str = ""
     ask_range: str
-    set_cycles: str = ""
-    ask_cycles: str = ""
+    ranges: tuple[tuple[float, str], ...] = ()
+    set_aperture: str = ""
+    ask_aperture: str = ""
+    autozero_on: str = ""
+    fix_input: str = ""
+    null_off: str = ""
+    null_on: str = ""
+    set_filter: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,19 +77,19 @@ class MultimeterWords:
     """A multimeter that is believed.
 
     Attributes:
+        begin: Said once after the reset.
         functions: By measure.
-        autozero_on: Takes the zero with every reading; empty where it always does.
-        set_bandwidth: Sets the lower corner of the ac filter, `{hertz}`; empty where it has none.
-        bandwidths_hz: The corners that exist, rising.
+        filters_hz: The corners of the ac filter that exist, rising.
         read: Takes one reading and asks for it.
+        overload: From this size on a reply means overload.
     """
 
     common: CommonWords = field(default_factory=CommonWords)
+    begin: tuple[str, ...] = ()
     functions: tuple[FunctionWords, ...]
-    autozero_on: str = ""
-    set_bandwidth: str = ""
-    bandwidths_hz: tuple[float, ...] = ()
+    filters_hz: tuple[float, ...] = ()
     read: str = "READ?"
+    overload: float = 9.9e37
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,38 +122,100 @@ class OutputWords:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ModeWords:
+    """How a dc source is told what it holds, where it has to be told.
+
+    Attributes:
+        voltage: Makes it hold a voltage.
+        current: Makes it hold a current.
+        ask: Asks which.
+        is_voltage: The reply for a voltage, in capitals.
+        is_current: The reply for a current, in capitals.
+    """
+
+    voltage: str
+    current: str
+    ask: str
+    is_voltage: str
+    is_current: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitingWords:
+    """How a dc source is asked whether its limit decides.
+
+    Attributes:
+        ask: Asks for a register.
+        in_voltage_mode: Value of the bit that says so while a voltage is held.
+        in_current_mode: Value of the bit that says so while a current is held.
+    """
+
+    ask: str
+    in_voltage_mode: int
+    in_current_mode: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldWords:
+    """One of the two things that a dc source can hold, and the limit of the other meanwhile.
+
+    Attributes:
+        set: The value to hold, `{volts}` or `{amperes}`.
+        ask: Asks for it; empty where it cannot be asked.
+        set_limit: The limit meanwhile, in the other's unit; empty where it cannot be set.
+        fixed_limit: The limit in SI units where it cannot be set; None where it can.
+    """
+
+    set: str
+    ask: str = ""
+    set_limit: str = ""
+    fixed_limit: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SenseWords:
+    """Where a dc source looks at its voltage: at the far end of two more leads, or at its own terminals."""
+
+    remote: str
+    local: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DcSourceWords:
     """A programmable dc source.
 
     Attributes:
-        voltage_mode: Makes it hold a voltage.
-        set_voltage: The voltage to hold, `{volts}`.
-        set_current_limit: The limit meanwhile, `{amperes}`.
-        current_mode: Makes it hold a current.
-        set_current: The current to hold, `{amperes}`.
-        set_voltage_limit: The limit meanwhile, `{volts}`.
-        ask_mode: Asks which of the two it holds.
-        is_voltage_mode: The reply for a voltage, in capitals.
-        is_current_mode: The reply for a current, in capitals.
-        ask_condition: Asks for the register that tells whether the limit decides.
-        voltage_mode_limiting: Bit of that register while a voltage is held.
-        current_mode_limiting: Bit of that register while a current is held.
+        begin: Said once after the reset.
+        voltage: How it holds a voltage; None where it cannot.
+        current: How it holds a current; None where it cannot.
+        mode: How it is told which; None where the smaller of setting and limit decides by itself.
+        limiting: How it tells that the limit decides; None where it does not.
+        sense: None without remote sense.
     """
 
     common: CommonWords = field(default_factory=CommonWords)
     output: OutputWords = field(default_factory=OutputWords)
-    voltage_mode: str
-    set_voltage: str
-    set_current_limit: str
-    current_mode: str
-    set_current: str
-    set_voltage_limit: str
-    ask_mode: str
-    is_voltage_mode: str
-    is_current_mode: str
-    ask_condition: str
-    voltage_mode_limiting: int
-    current_mode_limiting: int
+    begin: tuple[str, ...] = ()
+    voltage: HeldWords | None = None
+    current: HeldWords | None = None
+    mode: ModeWords | None = None
+    limiting: LimitingWords | None = None
+    sense: SenseWords | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadWords:
+    """How a generator is told what hangs on it.
+
+    Attributes:
+        none: Tells it that the load is no load, so that the amplitude is what appears.
+        ask: Asks for the load in ohms.
+        none_ohm: From this on the reply means no load.
+    """
+
+    none: str
+    ask: str
+    none_ohm: float = 9.9e37
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,24 +223,57 @@ class GeneratorWords:
     """A function generator.
 
     Attributes:
-        high_impedance: Tells it that the load is no load, so that the amplitude is what appears.
-        ask_load: Asks for the load; at least `no_load_ohm` means none.
+        begin: Said once after the reset.
+        load: None where it cannot be told its load.
+        is_for_matched_load: Without `load`: its numbers are those at a load equal to its output resistance, and open
+            terminals show twice as much.
         shapes: Word that chooses each waveform.
         set_frequency: `{hertz}`.
-        rms_unit: Makes it take amplitudes in volts rms.
-        set_amplitude: `{vrms}`.
-        ask_amplitude: Asks for it.
-        set_offset: `{volts}`.
+        ask_frequency: Asks for it; empty where it cannot be asked.
+        amplitude_unit: Makes it take amplitudes in the unit of `set_amplitude`; empty where it knows one only.
+        set_amplitude: `{vrms}` or `{vpp}`.
+        ask_amplitude: Asks for it, in the same unit.
+        set_offset: `{volts}`; empty where it has none.
     """
 
     common: CommonWords = field(default_factory=CommonWords)
     output: OutputWords = field(default_factory=OutputWords)
-    high_impedance: str
-    ask_load: str
-    no_load_ohm: float = 9.9e37
+    begin: tuple[str, ...] = ()
+    load: LoadWords | None = None
+    is_for_matched_load: bool = False
     shapes: tuple[tuple[Waveform, str], ...]
     set_frequency: str
-    rms_unit: str
+    ask_frequency: str = ""
+    amplitude_unit: str = ""
     set_amplitude: str
     ask_amplitude: str
-    set_offset: str
+    set_offset: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dialect:
+    """Everything that one dialect file says.
+
+    Attributes:
+        name: What the bench file calls it: a shipped one's name, or a file's from the plan's folder.
+        title: In words.
+        common: What every device of it understands; also in the tables below.
+        multimeter, dc_source, generator: By role; None where it has no words for that role.
+    """
+
+    name: str
+    title: str = ""
+    common: CommonWords = field(default_factory=CommonWords)
+    multimeter: MultimeterWords | None = None
+    dc_source: DcSourceWords | None = None
+    generator: GeneratorWords | None = None
+
+    @property
+    def roles(self) -> tuple[Role, ...]:
+        """The roles that it has words for."""
+        words: tuple[tuple[Role, object], ...] = (
+            ("multimeter", self.multimeter),
+            ("dc source", self.dc_source),
+            ("generator", self.generator),
+        )
+        return tuple(role for role, of_role in words if of_role is not None)

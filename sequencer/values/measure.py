@@ -1,5 +1,6 @@
 """What can be measured, named as the trade names it."""
 
+import math
 from typing import Literal, get_args
 
 Measure = Literal[
@@ -33,3 +34,6 @@ UNITS: dict[Measure, str] = {
 """SI unit of each measure (`°C` and `%` as displays show them; `other` has none)."""
 
 Waveform = Literal["sine", "square", "triangle"]
+
+CREST_FACTORS: dict[Waveform, float] = {"sine": math.sqrt(2), "square": 1.0, "triangle": math.sqrt(3)}
+"""Peak over rms of each waveform; check values A-02."""

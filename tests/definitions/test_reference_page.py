@@ -7,13 +7,19 @@ import pytest
 
 from sequencer.definitions import InputText, load_inputs, reload_inputs, shipped_plans
 from sequencer.definitions.bench_file import BenchFile
+from sequencer.definitions.dialect_file import DialectFile
+from sequencer.definitions.entries import entries_in
 from sequencer.definitions.fields import Entry
-from sequencer.definitions.inputs import entries_in
 from sequencer.definitions.model_file import ModelFile
 from sequencer.definitions.plan_file import PlanFile
 from sequencer.errors import InputError
 
-SECTIONS: tuple[tuple[str, type[Entry]], ...] = (("Model", ModelFile), ("Plan", PlanFile), ("Bench", BenchFile))
+SECTIONS: tuple[tuple[str, type[Entry]], ...] = (
+    ("Model", ModelFile),
+    ("Plan", PlanFile),
+    ("Bench", BenchFile),
+    ("Dialect", DialectFile),
+)
 
 
 def section(title: str) -> str:

@@ -2,12 +2,22 @@
 
 import re
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from drivers.failures import NoAnswer
 from drivers.scripted import ScriptedLink
-from sequencer.values.dialect import CommonWords, DcSourceWords, GeneratorWords, MultimeterWords, OutputWords
+from sequencer.values.dialect import (
+    CommonWords,
+    DcSourceWords,
+    GeneratorWords,
+    ModeWords,
+    MultimeterWords,
+    OutputWords,
+)
 
 IDENTITY = "METERJURY,PRETENDED DEVICE,1,0"
+Words = TypeVar("Words")
+
 _GAP = re.compile(r"\\\{\w+\\\}")
 
 
@@ -82,35 +92,48 @@ class Device:
 
 def multimeter(words: MultimeterWords, reading: str = "+3.00000E+00") -> Device:
     device = Device(common=words.common, questions={words.read: reading})
+    for setting in words.begin:
+        device.settings[setting] = setting
     for function in words.functions:
-        device.settings[function.select] = f"{function.select}?"
-        device.settings[function.set_range] = function.ask_range
-        device.settings[function.set_cycles] = function.ask_cycles
-    device.settings[words.autozero_on] = "autozero"
-    device.settings[words.set_bandwidth] = "bandwidth"
+        device.settings[function.select] = function.ask_range if "{range}" in function.select else function.select
+        if function.set_range:
+            device.settings[function.set_range] = function.ask_range
+        if function.set_aperture:
+            device.settings[function.set_aperture] = function.ask_aperture
+        for setting in (
+            function.autozero_on,
+            function.fix_input,
+            function.null_off,
+            function.null_on,
+            function.set_filter,
+        ):
+            device.settings[setting] = setting
     return device
 
 
 def dc_source(words: DcSourceWords) -> Device:
-    device = Device(
-        common=words.common,
-        output=words.output,
-        questions={words.ask_condition: "0"},
-        values={words.ask_mode: words.is_voltage_mode},
-    )
-    for word in (words.set_voltage, words.set_current, words.set_voltage_limit, words.set_current_limit):
-        device.settings[word] = word
-    return _with_modes(device, words)
+    device = Device(common=words.common, output=words.output)
+    if words.limiting:
+        device.questions[words.limiting.ask] = "0"
+    if words.sense:
+        device.settings |= {words.sense.remote: "sense", words.sense.local: "sense"}
+    for setting in words.begin:
+        device.settings[setting] = setting
+    for held in filter(None, (words.voltage, words.current)):
+        device.settings[held.set] = held.ask or held.set
+        device.settings[held.set_limit] = held.set_limit
+    return _with_modes(device, words.mode) if words.mode else device
 
 
-def _with_modes(device: Device, words: DcSourceWords) -> Device:
+def _with_modes(device: Device, words: ModeWords) -> Device:
     plain = device.answer
+    device.values[words.ask] = words.is_voltage
 
     def answer(line: str) -> str | None:
-        modes = {words.voltage_mode: words.is_voltage_mode, words.current_mode: words.is_current_mode}
+        modes = {words.voltage: words.is_voltage, words.current: words.is_current}
         if line in modes:
             assert not device.is_on, "the mode changes only while the output is off"
-            device.values[words.ask_mode] = modes[line]
+            device.values[words.ask] = modes[line]
             return None
         return plain(line)
 
@@ -119,15 +142,24 @@ def _with_modes(device: Device, words: DcSourceWords) -> Device:
 
 
 def generator(words: GeneratorWords) -> Device:
-    device = Device(common=words.common, output=words.output, questions={words.ask_load: "9.9E37"})
-    device.settings[words.high_impedance] = "high impedance"
-    device.settings[words.rms_unit] = "unit"
-    device.settings[words.set_frequency] = "frequency"
+    device = Device(common=words.common, output=words.output)
+    if words.load:
+        device.questions[words.load.ask] = "9.9E37"
+        device.settings[words.load.none] = "load"
+    device.settings |= {words.amplitude_unit: "unit", words.set_offset: "offset"}
+    device.settings[words.set_frequency] = words.ask_frequency or "frequency"
     device.settings[words.set_amplitude] = words.ask_amplitude
-    device.settings[words.set_offset] = "offset"
+    for setting in words.begin:
+        device.settings[setting] = setting
     for _, word in words.shapes:
         device.settings[word] = "shape"
     return device
+
+
+def there(words: Words | None) -> Words:
+    """Words that a dialect is known to have."""
+    assert words is not None
+    return words
 
 
 def fails(line: str) -> str | None:

@@ -14,11 +14,14 @@ from drivers.failures import OutputMayBeOn
 from drivers.ports import open_port
 from drivers.reference import open_reference
 from drivers.sources import DcSource, Generator, open_source
+from sequencer.definitions.dialects import shipped_dialect
 from sequencer.errors import BenchError
 from sequencer.values.bench import Port, Reference, Source
 from tests.simulators.table import CONFIG
 
 Json = dict[str, Any]
+
+SPOKEN = shipped_dialect("scpi-1999")
 
 
 class SimulatedBench:
@@ -84,7 +87,7 @@ def reference(bench: SimulatedBench) -> Reference:
 
 def test_a_voltage_is_applied_read_and_taken_off(bench: SimulatedBench) -> None:
     bench.do("wire", kind="parallel", source="dc", polarity=1, multimeters=["bench"], meters=["A"])
-    with open_source(dc_source(bench)) as source, open_reference(reference(bench)) as meter:
+    with open_source(dc_source(bench), SPOKEN) as source, open_reference(reference(bench), SPOKEN) as meter:
         assert isinstance(source, DcSource)
         meter.prepare("dc voltage", 10.0)
         source.apply_voltage(-3.0, 0.01)
@@ -101,7 +104,7 @@ def test_a_voltage_is_applied_read_and_taken_off(bench: SimulatedBench) -> None:
 
 def test_an_overload_reads_infinite(bench: SimulatedBench) -> None:
     bench.do("wire", kind="parallel", source="dc", polarity=1, multimeters=["bench"], meters=[])
-    with open_source(dc_source(bench)) as source, open_reference(reference(bench)) as meter:
+    with open_source(dc_source(bench), SPOKEN) as source, open_reference(reference(bench), SPOKEN) as meter:
         assert isinstance(source, DcSource)
         meter.prepare("dc voltage", 0.1)
         source.apply_voltage(3.0, 0.01)
@@ -112,7 +115,7 @@ def test_an_overload_reads_infinite(bench: SimulatedBench) -> None:
 
 def test_an_open_loop_is_seen_in_the_source(bench: SimulatedBench) -> None:
     bench.do("wire", kind="series", source="dc", polarity=1, multimeters=["bench"], meters=["A"])
-    with open_source(dc_source(bench)) as source, open_reference(reference(bench)) as meter:
+    with open_source(dc_source(bench), SPOKEN) as source, open_reference(reference(bench), SPOKEN) as meter:
         assert isinstance(source, DcSource)
         meter.prepare("dc current", 0.01)
         source.apply_current(0.005, 2.0)
@@ -127,7 +130,7 @@ def test_an_open_loop_is_seen_in_the_source(bench: SimulatedBench) -> None:
 
 def test_a_generator_gives_what_was_asked_at_open_terminals(bench: SimulatedBench) -> None:
     bench.do("wire", kind="parallel", source="ac", polarity=1, multimeters=["bench"], meters=[])
-    with open_source(generator(bench)) as source, open_reference(reference(bench)) as meter:
+    with open_source(generator(bench), SPOKEN) as source, open_reference(reference(bench), SPOKEN) as meter:
         assert isinstance(source, Generator)
         meter.prepare("ac voltage", 10.0, 400.0)
         source.apply(400.0, 1.5)
@@ -139,14 +142,14 @@ def test_a_generator_gives_what_was_asked_at_open_terminals(bench: SimulatedBenc
 
 def test_what_the_source_cannot_do_is_refused_in_its_own_words(bench: SimulatedBench) -> None:
     generous = Source(name="dc", kind="dc source", address=bench.addresses["dc"], max_voltage=100.0, max_current=1.0)
-    with open_source(generous) as source:
+    with open_source(generous, SPOKEN) as source:
         assert isinstance(source, DcSource)
         with pytest.raises(BenchError, match="complains after 'VOLT 30': -222 Data out of range"):
             source.apply_voltage(30.0, 0.01)
 
 
 def test_a_dropped_connection_still_ends_in_off(bench: SimulatedBench) -> None:
-    with open_source(dc_source(bench)) as source:
+    with open_source(dc_source(bench), SPOKEN) as source:
         assert isinstance(source, DcSource)
         source.apply_voltage(3.0, 0.01)
         source.output_on()
@@ -158,7 +161,7 @@ def test_a_dropped_connection_still_ends_in_off(bench: SimulatedBench) -> None:
 
 
 def test_a_bench_that_is_gone_may_be_on(bench: SimulatedBench) -> None:
-    source = open_source(dc_source(bench))
+    source = open_source(dc_source(bench), SPOKEN)
     assert isinstance(source, DcSource)
     source._output._pause = lambda seconds: None
     source.apply_voltage(3.0, 0.01)
@@ -172,7 +175,7 @@ def test_a_bench_that_is_gone_may_be_on(bench: SimulatedBench) -> None:
 def test_a_meter_sends_frames_of_what_it_shows(bench: SimulatedBench) -> None:
     bench.do("wire", kind="parallel", source="dc", polarity=1, multimeters=["bench"], meters=["A"])
     port = open_port(Port(label="A", address=bench.ports["A"]))
-    with open_source(dc_source(bench)) as source, port:
+    with open_source(dc_source(bench), SPOKEN) as source, port:
         assert isinstance(source, DcSource)
         source.apply_voltage(3.0, 0.01)
         source.output_on()
@@ -187,20 +190,20 @@ def test_a_meter_sends_frames_of_what_it_shows(bench: SimulatedBench) -> None:
 
 
 def test_another_device_at_the_address_is_left_as_it_is(bench: SimulatedBench) -> None:
-    with open_source(dc_source(bench)) as source:
+    with open_source(dc_source(bench), SPOKEN) as source:
         assert isinstance(source, DcSource)
         source.apply_voltage(3.0, 0.01)
         source.output_on()
         exchanged = Source(name="ac", kind="generator", address=bench.addresses["dc"], identity="generator")
         with pytest.raises(BenchError, match="expected 'generator', got 'METERJURY,SIMULATED DC SOURCE,1,0'"):
-            open_source(exchanged)
+            open_source(exchanged, SPOKEN)
         assert source.is_on(), "it is somebody else's"
     with pytest.raises(BenchError, match="expected 'LARKFIELD'"):
-        open_reference(Reference(name="bench", address=bench.addresses["bench"], identity="LARKFIELD"))
+        open_reference(Reference(name="bench", address=bench.addresses["bench"], identity="LARKFIELD"), SPOKEN)
 
 
 def test_a_source_that_does_not_speak_the_dialect_is_off_when_opening_fails(bench: SimulatedBench) -> None:
     wrong = Source(name="ac", kind="generator", address=bench.addresses["dc"])
     with pytest.raises(BenchError, match="-113 Undefined header"):
-        open_source(wrong)
+        open_source(wrong, SPOKEN)
     assert not bench.do("outputs")["outputs"]["dc"]

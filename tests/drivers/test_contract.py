@@ -7,22 +7,25 @@ from typing import Any
 
 import pytest
 
+from drivers.dc_source import DcSource
 from drivers.failures import BadReply, NoAnswer, OutputMayBeOn
 from drivers.frames import Frame, PortFormat
+from drivers.generator import Generator
 from drivers.ports import LinePort
 from drivers.reference import ScpiReference
 from drivers.registry import available, look_up
 from drivers.scripted import ScriptedLink
-from drivers.sources import DcSource, Generator
+from sequencer.definitions.dialects import shipped_dialect, shipped_dialects
 from sequencer.errors import BenchError
 from sequencer.values.bench import Port
-from sequencer.values.dialect import DcSourceWords, GeneratorWords, MultimeterWords
+from sequencer.values.dialect import DcSourceWords, FunctionWords, GeneratorWords, MultimeterWords
 from tests.drivers.pretend import IDENTITY, Device, dc_source, generator, multimeter
 
-MULTIMETERS = [look_up("multimeter", name, MultimeterWords) for name in available("multimeter")]
-DC_SOURCES = [look_up("dc source", name, DcSourceWords) for name in available("dc source")]
-GENERATORS = [look_up("generator", name, GeneratorWords) for name in available("generator")]
-FORMATS = [look_up("port", name, PortFormat) for name in available("port")]
+DIALECTS = [shipped_dialect(name) for name in shipped_dialects()]
+MULTIMETERS = [
+    pytest.param(dialect.multimeter, id=dialect.name) for dialect in DIALECTS if "multimeter" in dialect.roles
+]
+FORMATS = [look_up(name) for name in available()]
 
 Driver = DcSource | Generator
 SourceWords = DcSourceWords | GeneratorWords
@@ -45,17 +48,23 @@ def _ac(words: GeneratorWords) -> tuple[Device, ScriptedLink, Driver]:
     return device, link, Generator(link, words, max_voltage=10.0, pause=_no_pause)
 
 
-SOURCES: list[tuple[Make, SourceWords]] = [
-    *((_dc, words) for words in DC_SOURCES),
-    *((_ac, words) for words in GENERATORS),
+SOURCES = [
+    *(pytest.param(_dc, each.dc_source, id=f"{each.name} dc") for each in DIALECTS if each.dc_source),
+    *(pytest.param(_ac, each.generator, id=f"{each.name} ac") for each in DIALECTS if each.generator),
 ]
 
 
 def _apply(source: Driver) -> None:
     if isinstance(source, Generator):
         source.apply(55.0, 1.5)
-    else:
+    elif source._words.voltage:
         source.apply_voltage(3.0, 0.01)
+    else:
+        source.apply_current(0.01, 3.0)
+
+
+def _a_range(function: FunctionWords) -> float:
+    return function.ranges[0][0] if function.ranges else 10.0
 
 
 # References
@@ -67,9 +76,13 @@ def test_a_reference_identifies_sets_and_reads(words: MultimeterWords) -> None:
     with ScpiReference(device.link(), words) as reference:
         assert reference.identify("pretended") == IDENTITY
         for function in words.functions:
-            reference.prepare(function.measure, 10.0, 55.0 if function.measure.startswith("ac") else None)
+            range_si = _a_range(function)
+            reference.prepare(function.measure, range_si, 55.0 if function.measure.startswith("ac") else None)
             taken = reference.read()
-            assert (taken.text, taken.value, taken.range_si) == ("+3.00012E+00", 3.00012, 10.0)
+            assert (taken.text, taken.value, taken.range_si) == ("+3.00012E+00", 3.00012, range_si)
+            if function.null_on:
+                reference.null()
+                assert device.values[function.null_on] == function.null_on
             assert taken.aperture_s == pytest.approx(0.02)
     assert device.queue == []
 
@@ -80,22 +93,22 @@ def test_a_reference_that_is_silent_or_talks_nonsense_is_an_error_with_the_reply
     link = device.link()
     reference = ScpiReference(link, words)
     reference.identify()
-    measure = words.functions[0].measure
-    reference.prepare(measure, 10.0)
+    measure, range_si = words.functions[0].measure, _a_range(words.functions[0])
+    reference.prepare(measure, range_si)
     device.silent.add(words.read)
     with pytest.raises(NoAnswer):
         reference.read()
     device.silent.clear()
     with pytest.raises(BenchError, match="function and range are not known"):
         reference.read()
-    reference.prepare(measure, 10.0)
+    reference.prepare(measure, range_si)
     device.replies[words.read] = "3.0;4.0"
     sessions = link.sessions
     with pytest.raises(BadReply) as caught:
         reference.read()
     assert caught.value.raw == b"3.0;4.0"
     device.replies.clear()
-    reference.prepare(measure, 10.0)
+    reference.prepare(measure, range_si)
     assert link.sessions == sessions + 1, "what makes no sense is followed by a new session"
 
 

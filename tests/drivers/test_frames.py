@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivers.frames import MARKS, Frame, PortFormat
+from drivers.frames import MARKS, Frame
 from drivers.registry import look_up
 from sequencer.values.bench import Port
 from simulators.frames import FRAMES, Display
@@ -16,7 +16,7 @@ FIXED = (*BINARY, "text-14")
 
 
 def read(name: str, frame: bytes) -> Frame:
-    (found,) = look_up("port", name, PortFormat).make_reader(PORT).feed(frame)
+    (found,) = look_up(name).make_reader(PORT).feed(frame)
     return found
 
 
@@ -191,7 +191,7 @@ def test_random_strings_neither_raise_nor_give_a_reading_that_no_display_shows(n
 @pytest.mark.parametrize("name", FIXED)
 @given(noise=st.binary(max_size=40), cuts=st.lists(st.integers(0, 80), max_size=6))
 def test_noise_before_a_frame_costs_no_frame_behind_it(name: str, noise: bytes, cuts: list[int]) -> None:
-    form = look_up("port", name, PortFormat)
+    form = look_up(name)
     reader = form.make_reader(PORT)
     stream = noise + form.example * 2
     heard: list[Frame] = []

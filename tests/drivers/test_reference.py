@@ -3,13 +3,12 @@ import math
 import pytest
 
 from drivers.reference import ScpiReference, last_digit, measured
-from drivers.registry import look_up
 from drivers.scripted import ScriptedLink
+from sequencer.definitions.dialects import shipped_dialect
 from sequencer.errors import BenchError
-from sequencer.values.dialect import MultimeterWords
-from tests.drivers.pretend import Device, multimeter
+from tests.drivers.pretend import Device, multimeter, there
 
-WORDS = look_up("multimeter", "scpi-1999", MultimeterWords)
+WORDS = there(shipped_dialect("scpi-1999").multimeter)
 
 
 def reference(reading: str = "+3.0E+00") -> tuple[Device, ScriptedLink, ScpiReference]:
@@ -100,9 +99,9 @@ def test_overload_and_not_a_number_are_told_apart(text: str, value: float | None
 
 
 def test_single_precision_copies_of_the_special_numbers_count_too() -> None:
-    assert measured(9.9000003e37) == math.inf
-    assert measured(9.9099998e37) is None
-    assert measured(9.8e37) == 9.8e37
+    assert measured(9.9000003e37, 9.9e37) == math.inf
+    assert measured(9.9099998e37, 9.9e37) is None
+    assert measured(9.8e37, 9.9e37) == 9.8e37
 
 
 def test_the_last_digit_is_that_of_the_text() -> None:

@@ -2,16 +2,16 @@ import math
 
 import pytest
 
-from drivers.registry import look_up
 from drivers.scripted import ScriptedLink
 from drivers.sources import DcSource, Generator, open_source
+from sequencer.definitions.dialects import shipped_dialect
 from sequencer.errors import BenchError, InputError
 from sequencer.values.bench import Source
-from sequencer.values.dialect import DcSourceWords, GeneratorWords
-from tests.drivers.pretend import Device, dc_source, generator
+from tests.drivers.pretend import Device, dc_source, generator, there
 
-DC = look_up("dc source", "scpi-1999", DcSourceWords)
-AC = look_up("generator", "scpi-1999", GeneratorWords)
+SPOKEN = shipped_dialect("scpi-1999")
+DC, AC = there(SPOKEN.dc_source), there(SPOKEN.generator)
+ASK_LOAD = there(AC.load).ask
 
 
 def dc(*, max_voltage: float = 20.0, compliance: float = 30.0) -> tuple[Device, ScriptedLink, DcSource]:
@@ -113,12 +113,12 @@ def test_a_generator_is_set_for_open_terminals_in_volts_rms() -> None:
 
 def test_a_load_setting_that_does_not_stay_is_an_error_at_once_and_at_every_point() -> None:
     device = generator(AC)
-    device.questions[AC.ask_load] = "+5.00000000E+01"
+    device.questions[ASK_LOAD] = "+5.00000000E+01"
     source = Generator(device.link(), AC, max_voltage=10.0)
     with pytest.raises(BenchError, match="its load setting is 50 Ω"):
         source.start()
     device, _, source = ac()
-    device.questions[AC.ask_load] = "+5.00000000E+01"
+    device.questions[ASK_LOAD] = "+5.00000000E+01"
     with pytest.raises(BenchError, match="meters would see up to twice the amplitude"):
         source.apply(55.0, 1.5)
 
@@ -140,7 +140,7 @@ def test_an_amplitude_beyond_the_hard_limit_is_never_sent(vrms: float, offset: f
 
 def test_a_source_that_is_set_by_hand_has_nothing_to_open() -> None:
     with pytest.raises(InputError, match="source knob is set by hand"):
-        open_source(Source(name="knob", kind="by hand"))
+        open_source(Source(name="knob", kind="by hand"), SPOKEN)
 
 
 def test_a_device_that_is_not_the_source_is_left_alone() -> None:
@@ -164,7 +164,7 @@ def test_nothing_is_said_to_an_output_that_is_on() -> None:
 
 def test_a_mode_that_is_neither_is_nonsense() -> None:
     device, link, source = dc()
-    device.replies[DC.ask_mode] = "POW"
+    device.replies["FUNC:MODE?"] = "POW"
     with pytest.raises(BenchError, match="got 'POW', accepted: VOLT or CURR"):
         source.apply_voltage(3.0, 0.1)
     assert said(link) == []

@@ -5,7 +5,6 @@ import math
 import numpy as np
 import pytest
 
-from sequencer.judging.conditions import CREST_FACTORS
 from sequencer.judging.waveforms import (
     SINE_FORM_FACTOR,
     WAVES,
@@ -16,6 +15,7 @@ from sequencer.judging.waveforms import (
     largest_dc,
     pulse_crest_factor,
 )
+from sequencer.values.measure import CREST_FACTORS
 
 
 def test_form_factor_of_a_sine() -> None:
