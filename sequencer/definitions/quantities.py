@@ -105,6 +105,7 @@ def parse_quantity(text: str, *units: str) -> Quantity:
 
 def _spelling(unit: str) -> str:
     """A display unit in the one spelling used inside, any other as written."""
+    unit = _SPELLINGS.get(unit, unit)
     split = split_unit(unit)
     if split is None:
         return unit

@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
+from sequencer.judging.lines import range_ends
 from sequencer.judging.loading import burden_volts, loading_error
 from sequencer.judging.usefulness import Useful, digits_of_counts, useful
 from sequencer.judging.waveforms import WAVES
@@ -133,10 +134,11 @@ def _spans(
 
 
 def _ranges(function: Function) -> tuple[RangeFacts, ...]:
-    distinct = {(row.full_scale, row.resolution): row for row in reversed(function.rows)}
+    rows = {(row.full_scale, row.resolution): row for row in reversed(function.rows)}
+    ends = range_ends(function)
     facts = []
-    for (full_scale, resolution), row in sorted(distinct.items()):
-        counts = round(row.display_to / resolution)
+    for (full_scale, resolution), row in sorted(rows.items()):
+        counts = round(ends[full_scale, resolution] / resolution)
         burden = None if row.burden_ohm is None else burden_volts(full_scale, row.burden_ohm)
         facts.append(
             RangeFacts(

@@ -135,10 +135,12 @@ def _additions(
     for adder in adders:
         width = half_width(adder.accuracy, level, full_scale, resolution)
         tested = crest_factor if adder.condition == "crest factor" else share
-        inside = (tested >= adder.low * (1 - SLACK)) & (tested <= adder.high * (1 + SLACK))
         if adder.condition == "crest factor":
+            inside = (tested >= adder.low * (1 - SLACK)) & (tested <= adder.high * (1 + SLACK))
             crest = np.where(inside, np.minimum(crest, width), crest)
         else:
+            # What is added below a level is not added at it.
+            inside = (tested >= adder.low * (1 - SLACK)) & (tested < adder.high * (1 - SLACK))
             others.append(np.where(inside, width, 0.0))
     return [*others, np.where(np.isinf(crest), 0.0, crest)]
 

@@ -127,9 +127,10 @@ def lines_of(function: Function, age_s: float | None = None) -> Lines:
     """
     rows = function.rows
     printed = [column_at(row, age_s) for row in rows]
-    distinct = sorted({(row.display_to, row.full_scale, row.resolution) for row in rows})
-    place = {key: index for index, key in enumerate(distinct)}
-    range_of_row = [place[row.display_to, row.full_scale, row.resolution] for row in rows]
+    ends = range_ends(function)
+    distinct = sorted((end, *key) for key, end in ends.items())
+    place = {key[1:]: index for index, key in enumerate(distinct)}
+    range_of_row = [place[row.full_scale, row.resolution] for row in rows]
     return Lines(
         slope=_floats([a.of_reading if a else math.nan for a, _ in printed]),
         fixed=_floats([_fixed(a, row) for (a, _), row in zip(printed, rows, strict=True)]),
@@ -157,6 +158,18 @@ def _only_row(rows: tuple[Row, ...], range_of_row: list[int]) -> Ints | None:
     if is_restricted or len(set(range_of_row)) < len(rows):
         return None
     return np.append(np.argsort(range_of_row), -1).astype(np.int64)
+
+
+def range_ends(function: Function) -> dict[tuple[float, float], float]:
+    """Where each range's display ends, by (printed value, resolution); SI units.
+
+    The end belongs to the range: where only one of its rows gives it, it holds for all.
+    """
+    ends: dict[tuple[float, float], float] = {}
+    for row in function.rows:
+        key = (row.full_scale, row.resolution)
+        ends[key] = max(row.display_to, ends.get(key, 0.0))
+    return ends
 
 
 def _fixed(accuracy: Accuracy | None, row: Row) -> float:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from sequencer.judging.limits import promise
+from sequencer.judging.rows import SLACK
 from sequencer.values.model import Function, MeterModel
 
 
@@ -56,7 +57,7 @@ def useful(
             promise(model, function_index, at, frequency=frequency, temperature=temperature).limit for at in (near, far)
         )
         start = _meets_from(low, near, first, far, second, quality)
-        if start is not None and start < high:
+        if start is not None and start < high * (1 - SLACK):
             _join(stretches, start, high)
     top = cuts[-1]
     if stretches and stretches[-1][1] == top:

@@ -43,6 +43,30 @@ def test_a_range_goes_as_far_as_it_displays_and_its_share_stays_that_of_the_prin
     assert math.isnan(promise(unit, 0, 6.6).limit)
 
 
+def test_the_end_of_a_display_belongs_to_its_range_and_need_not_stand_in_every_row() -> None:
+    rows = (
+        b.row(6.0, 0.001, Accuracy(of_reading=0.01), display_to=6.599, band=(45.0, 500.0)),
+        b.row(6.0, 0.001, Accuracy(of_reading=0.02), band=(500.0, 1e3)),
+    )
+    unit = replace(b.UNIT, functions=(replace(b.AC_VOLTS, rows=rows),))
+    assert promise(unit, 0, 3.0, frequency=100.0).limit == pytest.approx(0.03)
+    assert promise(unit, 0, 6.5, frequency=700.0).limit == pytest.approx(0.13)
+
+
+def test_a_locked_range_is_kept_and_ends_where_its_display_ends() -> None:
+    assert promise(b.UNIT, 0, 3.0, full_scale=60.0).row == 1
+    beyond = promise(b.UNIT, 0, 7.0, full_scale=6.0)
+    assert math.isnan(beyond.limit)
+    assert beyond.reason == "7 V is beyond the range 6 V, which ends at 6 V"
+    assert promise(b.UNIT, 0, 7.0, full_scale=5.0).reason == "no range of this dial position shows such digits"
+
+
+def test_the_range_is_told_even_where_no_row_of_it_binds() -> None:
+    promised = promise(b.UNIT, 1, 3.0, frequency=5e3)
+    assert promised.row is None
+    assert (promised.full_scale, promised.resolution) == (6.0, 0.001)
+
+
 def test_beyond_every_range_the_reason_names_where_it_ends() -> None:
     promised = promise(b.UNIT, 0, 75.0)
     assert math.isnan(promised.limit)
@@ -82,6 +106,7 @@ def test_an_addition_below_a_share_of_the_range() -> None:
     adder = Adder(condition="below", low=0.0, high=0.1, accuracy=Accuracy(digits=5))
     unit = replace(b.UNIT, functions=(replace(b.VOLTS, add=(adder,)),))
     assert promise(unit, 0, 0.5).limit == pytest.approx(0.0025 + 0.002 + 0.005)
+    assert promise(unit, 0, 0.6).limit == pytest.approx(0.003 + 0.002)
     assert promise(unit, 0, 1.0).limit == pytest.approx(0.005 + 0.002)
 
 

@@ -29,6 +29,16 @@ def test_an_island_below_a_coarse_range() -> None:
     assert found.islands[0] == pytest.approx((1.0, 6.0))
 
 
+def test_the_end_of_a_range_alone_is_no_stretch() -> None:
+    # 0.8 % + 20 x 10 mV meet 1 % at 0.2 V / 0.2 % = 100 V, the end of the row; binary fractions put it just below.
+    level = Level(value=100.0, relative=False)
+    rows = (
+        row(200.0, 0.01, Accuracy(of_reading=0.008, digits=20), at_most=level),
+        row(200.0, 0.01, Accuracy(of_reading=0.012, digits=20), at_least=level),
+    )
+    assert useful(replace(UNIT, functions=(replace(VOLTS, rows=rows),)), 0, 0.01).islands == ()
+
+
 def test_nothing_is_better_than_the_slope() -> None:
     found = useful(UNIT, 0, 0.005)
     assert found.lowest is None
