@@ -170,7 +170,8 @@ TABLE = (
     # Rows: resistance 2.0000 kΩ 0.2 % + 3, with a coefficient of its own, 0.02 % / °C.
     # 0.2 % of 1500 Ω + 3 x 0.1 Ω + 2 x 0.02 % of 1500 Ω
     line("its own coefficient", H20, "resistance", "Ω", "1.5 kΩ", 3.9, "temperature=30 °C"),
-    # Rows of the Pellworth P6: No coefficient; 600 V in steps of 0.1 V 0.5 % + 2; mA 2 % + 5, A 2.5 % + 5; 60.00 nF 5 % + 10.
+    # Rows of the Pellworth P6: no coefficient; dc voltage 0.5 % + 2, 600 V in steps of 0.1 V; dc current mA 2 % + 5,
+    # A 2.5 % + 5; 60.00 nF 5 % + 10.
     line(
         "no coefficient",
         P6,
