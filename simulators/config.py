@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import TypeVar
 
 from simulators.dc_source import DcSourceSettings
+from simulators.frames import FRAMES
 from simulators.generator import GeneratorSettings
 from simulators.meter import MeterSettings
 from simulators.mishaps import INSTRUMENT_MISHAPS, METER_MISHAPS
@@ -277,6 +278,7 @@ def _meter(table: Table, seed: int) -> MeterSettings:
         update_s=table.number("update_s", 0.333, above=1e-3),
         noise_digits=table.number("noise_digits", 0.2, low=0),
         has_port=table.flag("port", False),
+        frame_format=table.maybe_choice("format", tuple(FRAMES), "lines"),
         bytes_per_s=table.maybe_number("bytes_per_s", above=0),
         seed=seed,
     )

@@ -10,14 +10,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from simulators.circuit import Load
+from simulators.frames import FRAMES, Display
 from simulators.mishaps import LATE_UPDATES, METER_MISHAPS
 from simulators.noise import normal_deviate
 from simulators.sensor import Position, Range, Sensor
 
 _POWERS = {"p": -12, "n": -9, "u": -6, "µ": -6, "m": -3, "k": 3, "M": 6, "G": 9}
-_KINDS = {"dc voltage": "DC", "dc current": "DC", "ac voltage": "AC", "ac current": "AC"}
 _GARBAGE = b"#?\x7f!\r\n"
-_PLAIN = str.maketrans({"µ": "u", "Ω": "ohm", "°": ""})
 
 
 class HandError(Exception):
@@ -28,8 +27,9 @@ class HandError(Exception):
 class MeterSettings:
     """What a handheld meter is; its noise is a standard deviation in units of the last digit.
 
-    `bytes_per_s` lets the port deliver a frame byte by byte; None delivers it at once. `update_s` is the time between
-    two displays, `auto_off_s` that between the last touch and sleep.
+    `frame_format`, a name of `frames.FRAMES`, is what its port speaks. `bytes_per_s` lets the port deliver a frame
+    byte by byte; None delivers it at once. `update_s` is the time between two displays, `auto_off_s` that between
+    the last touch and sleep.
     """
 
     label: str
@@ -38,23 +38,9 @@ class MeterSettings:
     update_s: float = 0.333
     noise_digits: float = 0.2
     has_port: bool = False
+    frame_format: str = "lines"
     bytes_per_s: float | None = None
     seed: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shown:
-    """What a display shows: the digits, the unit, and the word for the kind of current."""
-
-    text: str
-    unit: str
-    kind: str
-
-    def frame(self) -> bytes:
-        """The line that a data port sends for it, in plain characters."""
-        sign = "" if self.text.startswith(("-", "OL")) else "+"
-        words = f"{sign}{self.text} {self.unit.translate(_PLAIN)} {self.kind}"
-        return words.rstrip().encode("ascii") + b"\r\n"
 
 
 def digits(value: float, span: Range) -> str:
@@ -100,7 +86,7 @@ class Meter:
         self._cue, self._cued_ns = "", 0
         self._spells: list[_Spell] = []
         self._turns: list[tuple[int, str]] = []
-        self._held: Shown | None = None
+        self._held: Display | None = None
         self.sensor.use(first, 0)
 
     @property
@@ -196,7 +182,7 @@ class Meter:
                     return Load(name=self.label, path="current", ohm=each.ranges[0].burden_ohm)
         return self.sensor.load(index)
 
-    def shown(self, at_ns: int) -> Shown | None:
+    def shown(self, at_ns: int) -> Display | None:
         """What the display shows at a moment, as of the last update; None while off."""
         tick = max(0, (at_ns - self._cued_ns) // self._update_ns)
         return None if self.is_off else self._shown_on(tick)
@@ -218,7 +204,8 @@ class Meter:
             return b""
         if "garbage" in struck:
             return _GARBAGE
-        frame = self._shown_on(tick - LATE_UPDATES if "late answer" in struck else tick).frame()
+        shown = self._shown_on(tick - LATE_UPDATES if "late answer" in struck else tick)
+        frame = FRAMES[self.settings.frame_format](shown) or b""
         return frame[: len(frame) // 2] if "half a reply" in struck else frame
 
     def each_frame(self, ticks: range, take: Callable[[int, bytes], bool]) -> None:
@@ -238,7 +225,7 @@ class Meter:
         )
         self.sensor.use(None if self.is_off else match_, now_ns)
 
-    def _shown_on(self, tick: int) -> Shown:
+    def _shown_on(self, tick: int) -> Display:
         if "stuck" not in self._struck(self.tick_ns(tick)):
             self._held = None
             return self._measured_on(tick)
@@ -246,13 +233,15 @@ class Meter:
             self._held = self._measured_on(tick)
         return self._held
 
-    def _measured_on(self, tick: int) -> Shown:
+    def _measured_on(self, tick: int) -> Display:
         at_ns = self.tick_ns(tick)
         position = self.sensor.position
         if position is None:
             # The dial stands somewhere that the lead does not reach: the display works and shows nothing but zero.
             position = next(p for p in self.settings.positions if (p.dial, p.select) == (self.dial, self.select))
-            return Shown(text=digits(0.0, position.ranges[0]), unit=position.ranges[0].unit, kind=_kind(position))
+            return Display(
+                text=digits(0.0, position.ranges[0]), unit=position.ranges[0].unit, measures=position.measures
+            )
         span = position.ranges[self.sensor.range_index(at_ns)]
         level = self.sensor.level(at_ns)
         value = math.copysign(math.inf, span.shown(level))
@@ -260,8 +249,4 @@ class Meter:
             deviate = normal_deviate(self.settings.seed, self.label, self._cue, tick)
             noisy = span.shown(level) + self.settings.noise_digits * span.resolution * deviate
             value = max(-span.display_to, min(span.display_to, noisy))
-        return Shown(text=digits(value, span), unit=span.unit, kind=_kind(position))
-
-
-def _kind(position: Position) -> str:
-    return _KINDS.get(position.measures, "")
+        return Display(text=digits(value, span), unit=span.unit, measures=position.measures)

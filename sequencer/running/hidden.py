@@ -41,18 +41,18 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
         The configuration as JSON values, in SI units.
     """
     hidden = bench.simulated or SimulatedBench()
-    ported = {port.label for port in bench.ports}
+    formats = {port.label: port.format for port in bench.ports}
     meters = [
         _meter(
             hidden.thing(unit.label),
             models[unit.model_file],
-            unit.label in ported,
+            formats.get(unit.label),
             disabled=bool(unit.auto_off_disabled),
         )
         for unit in plan.units
     ]
     meters += [
-        _meter(hidden.thing(item.name), models[item.model_file], True, disabled=True)
+        _meter(hidden.thing(item.name), models[item.model_file], "lines", disabled=True)
         for item in bench.references
         if item.driver != "scpi"
     ]
@@ -87,14 +87,15 @@ def _ranges(function: Function) -> Iterator[Row]:
     yield from {row.full_scale: row for row in function.rows}.values()
 
 
-def _meter(thing: SimulatedThing, model: MeterModel, port: bool, *, disabled: bool) -> Json:
+def _meter(thing: SimulatedThing, model: MeterModel, port_format: str | None, *, disabled: bool) -> Json:
     update_s = model.update_s or 1 / 3
     return {
         "label": thing.label,
         "auto_off_s": None if disabled else model.auto_off_s,
         "update_s": update_s,
         "noise_digits": thing.noise_digits,
-        "port": port,
+        "port": port_format is not None,
+        "format": port_format,
         "positions": [
             {
                 "dial": function.dial,

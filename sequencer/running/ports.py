@@ -14,16 +14,23 @@ from sequencer.running.devices import POLL_S, SILENT_S, Devices
 from sequencer.units import split_unit
 from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading, UnitReading
-from sequencer.values.measure import UNITS, Measure
+from sequencer.values.measure import MEASURES, UNITS, Measure
 
 FRAMES = 2
 UNSTEADY = "last digit unsteady"
 WRONG_FUNCTION = "unit of another function"
 
 
+TOLD = ("hold", "low battery", "relative")
+"""Marks of a frame that become flags of a reading: what was shown may not be what was measured."""
+
+
 @dataclass(slots=True)
-class _Heard:
+class Heard:
+    """What one port said about a point."""
+
     readings: list[Reading] = field(default_factory=list)
+    marks: tuple[str, ...] = ()
     unreadable: list[str] = field(default_factory=list)
 
 
@@ -45,16 +52,16 @@ def capture_frames(
         return {}
     for label in units.values():
         devices.port(label).drain()
-    heard = {number: _Heard() for number in units}
+    heard = {number: Heard() for number in units}
     until_s = clock.now() + SILENT_S
     while any(len(entry.readings) < FRAMES for entry in heard.values()) and (now_s := clock.now()) < until_s:
         for number, label in units.items():
             _listen(devices, label, heard[number], now_s, measure)
         clock.wait(POLL_S)
-    return {number: _outcome(number, entry, measure) for number, entry in heard.items()}
+    return {number: outcome(number, entry, measure) for number, entry in heard.items()}
 
 
-def _listen(devices: Devices, label: str, heard: _Heard, now_s: float, measure: Measure) -> None:
+def _listen(devices: Devices, label: str, heard: Heard, now_s: float, measure: Measure) -> None:
     port = devices.port(label)
     for frame in port.poll():
         try:
@@ -62,6 +69,7 @@ def _listen(devices: Devices, label: str, heard: _Heard, now_s: float, measure: 
         except InputError:
             heard.unreadable.append(frame.text)
             continue
+        heard.marks = tuple(mark for mark in frame.marks if mark in TOLD)
         heard.readings.append(
             Reading(
                 of=label,
@@ -76,16 +84,27 @@ def _listen(devices: Devices, label: str, heard: _Heard, now_s: float, measure: 
         )
 
 
-def _outcome(number: int, heard: _Heard, measure: Measure) -> UnitReading:
+def outcome(number: int, heard: Heard, measure: Measure) -> UnitReading:
+    """A unit's latest reading, with flags for what may make it another than was meant; or why there is none."""
     if not heard.readings:
         said = f": {heard.unreadable[-1].strip()!r}" if heard.unreadable else ""
         reason = f"nothing readable{said}" if said else "silent port: asleep, switched off, or not sending"
         return UnitReading(unit=number, reason=reason)
     latest = heard.readings[-1]
-    split = split_unit(latest.assumed_unit)
+    flags = heard.marks
+    if _is_of_another(latest, measure):
+        flags += (WRONG_FUNCTION,)
+    elif not _is_steady(heard.readings):
+        flags += (UNSTEADY,)
+    return UnitReading(unit=number, reading=latest, flags=flags)
+
+
+def _is_of_another(reading: Reading, measure: Measure) -> bool:
+    """Whether what a meter sent names another measure, or has a unit of another one."""
+    split = split_unit(reading.assumed_unit)
     if split is not None and split[1] != UNITS[measure]:
-        return UnitReading(unit=number, reading=latest, flags=(WRONG_FUNCTION,))
-    return UnitReading(unit=number, reading=latest, flags=() if _is_steady(heard.readings) else (UNSTEADY,))
+        return True
+    return reading.function in MEASURES and reading.function != measure
 
 
 def _is_steady(readings: list[Reading]) -> bool:

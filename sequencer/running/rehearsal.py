@@ -151,8 +151,10 @@ def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
         else item
         for item in bench.sources
     )
-    # Speed and adapter lines belong to the real port; a simulated one sends plain lines.
-    ports = tuple(Port(label=item.label, address=addresses.ports[item.label]) for item in bench.ports)
+    # Speed, adapter lines and the pattern of a line belong to the real port; a simulated one sends its own plain lines.
+    ports = tuple(
+        Port(label=item.label, address=addresses.ports[item.label], format=item.format) for item in bench.ports
+    )
     return replace(
         bench, references=references, sources=sources, ports=ports, dialects=(shipped_dialect(DEFAULT_DIALECT),)
     )

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.frames import MARKS, Frame
-from drivers.registry import look_up
+from drivers.registry import available, look_up
 from sequencer.values.bench import Port
 from simulators.frames import FRAMES, Display
 from tests.drivers.random_frames import DECODERS, STRUCTURES, count_readings
@@ -199,3 +199,7 @@ def test_noise_before_a_frame_costs_no_frame_behind_it(name: str, noise: bytes, 
         heard += reader.feed(stream[start:stop])
     whole = form.make_reader(PORT).feed(form.example)[0]
     assert heard[-1] == whole
+
+
+def test_every_format_has_a_meter_that_speaks_it() -> None:
+    assert set(available()) == set(FRAMES)

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from drivers.registry import available
 from sequencer.errors import OperatorStop
 from sequencer.running.asking import INSISTED
 from sequencer.running.operator import Answer, Note, Question, Retake, Shown, Skip
@@ -40,6 +41,19 @@ def test_a_port_and_a_person_are_read_in_one_run(tmp_path: Path) -> None:
         texts = at.archive.columns(at.run).text
         assert texts[:2] == ("0.400", "+0.4000 V DC")
         assert len(texts) == 8
+
+
+@pytest.mark.parametrize("form", available())
+def test_every_format_is_read_in_a_run_and_says_the_same(tmp_path: Path, form: str) -> None:
+    ports = (Port(label="A", address="", format=form),)
+    with table(tmp_path, VOLTS, replace(bench(), ports=ports)) as at:
+        at.performer.perform()
+        columns = at.archive.columns(at.run)
+        (unit,) = {int(number) for number, label in zip(columns.unit, "AB" * 4, strict=True) if label == "A"}
+        read = columns.unit == unit
+        assert list(columns.value[read]) == pytest.approx([0.4, 3.0, -3.0, 12.0])
+        assert list(columns.resolution[read]) == pytest.approx([0.001, 0.001, 0.001, 0.01])
+        assert not any(flag for flags in columns.flags for flag in flags)
 
 
 def test_a_unipolar_source_gets_its_leads_swapped_for_the_other_sign(tmp_path: Path) -> None:

@@ -4,7 +4,8 @@ import pytest
 
 from simulators.bench import Bench
 from simulators.dc_source import DcSource
-from simulators.meter import HandError, Shown, digits
+from simulators.frames import FRAMES, Display
+from simulators.meter import HandError, digits
 from simulators.sensor import Range
 from tests.simulators.table import CONFIG, advance, ask, bench
 
@@ -55,11 +56,22 @@ def test_digits_carry_the_resolution(value: float, unit: str, resolution: float,
     assert digits(value, Range(full_scale=1e4, display_to=1e4, resolution=resolution, unit=unit)) == text
 
 
-def test_frames_are_plain_lines() -> None:
-    assert Shown(text="3.998", unit="V", kind="DC").frame() == b"+3.998 V DC\r\n"
-    assert Shown(text="-12.5", unit="µA", kind="AC").frame() == b"-12.5 uA AC\r\n"
-    assert Shown(text="OL", unit="kΩ", kind="").frame() == b"OL kohm\r\n"
-    assert Shown(text="-OL", unit="V", kind="DC").frame() == b"-OL V DC\r\n"
+@pytest.mark.parametrize(
+    ("text", "unit", "measures", "sent"),
+    [
+        ("3.998", "V", "dc voltage", b"+3.998 V DC\r\n"),
+        ("-12.5", "µA", "ac current", b"-12.5 uA AC\r\n"),
+        ("OL", "kΩ", "resistance", b"OL kohm\r\n"),
+        ("-OL", "V", "dc voltage", b"-OL V DC\r\n"),
+    ],
+)
+def test_frames_are_plain_lines_unless_told_otherwise(text: str, unit: str, measures: str, sent: bytes) -> None:
+    assert FRAMES["lines"](Display(text=text, unit=unit, measures=measures)) == sent
+
+
+def test_a_port_speaks_the_format_that_it_was_given() -> None:
+    made = bench(meters=[{**CONFIG["meters"][0], "noise_digits": 0.0, "format": "text-14"}])
+    assert made.meters["A"].frame(0) == b"DC  0.000   V\r"
 
 
 def test_ranging_goes_up_at_the_end_of_the_display_and_down_with_hysteresis(table: Bench) -> None:
