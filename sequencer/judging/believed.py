@@ -17,7 +17,17 @@ from sequencer.judging.layout import Layout, Truth, function_for, truth_named
 from sequencer.judging.limits import limits
 from sequencer.judging.lines import PROMISED, Lines, lines_of
 from sequencer.judging.repeats import Points, Pool, tally
-from sequencer.judging.rows import NO_BAND, NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where, set_ranges
+from sequencer.judging.rows import (
+    NO_BAND,
+    NO_RANGE,
+    Codes,
+    Found,
+    Marks,
+    displayed_ranges,
+    find_rows,
+    rows_where,
+    set_ranges,
+)
 from sequencer.values.bench import Artifact, Bench, Reference
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.record import Columns, Floats, Ints
@@ -172,8 +182,7 @@ def _look_up(
     age = None if reference.calibrated is None else age_s(reference.calibrated, measured_on)
     lines = lines_of(function, age)
     widened = widening(model, function, bench.temperature)
-    standing = np.where(codes < 0, np.int8(NO_RANGE), np.int8(NO_BAND))
-    found = find_rows(lines, codes, standing, level=value, frequency=layout.frequency[at])
+    found = rows_behind(lines, codes, value, layout.frequency[at])
     width = limits(lines, found, level=value, crest_factor=layout.crest[at], widened=widened)
     # A point without a position (-1) takes the last entry.
     covered = np.array([*(covers_waveform(function, one.waveform) for one in layout.positions), True])
@@ -189,6 +198,12 @@ def _look_up(
     belief.overdue[at] = lines.overdue or _is_over(model, function, age)
     belief.assumed[at] = widened.assumed
     belief.average[at] = responds_to_average(function)
+
+
+def rows_behind(lines: Lines, codes: Codes, value: Floats, frequency: Floats) -> Found:
+    """The rows of a reference's table that stand behind values in ranges of these codes, -1 for none."""
+    standing = np.where(codes < 0, np.int8(NO_RANGE), np.int8(NO_BAND))
+    return find_rows(lines, codes, standing, level=value, frequency=frequency)
 
 
 def _is_over(model: MeterModel, function: Function, age: float | None) -> bool:

@@ -44,6 +44,7 @@ class Points:
         drift: Largest drift of a repeat, without its sign; NaN where none was observed.
         count: Repeats that were read.
         deviation: Standard deviation of one repeat; NaN for fewer than two.
+        correlation: Lag-1 correlation of the repeats; NaN for fewer than `FEWEST_FOR_CORRELATION`, or without scatter.
         dependent: Whether the repeats are correlated.
         low_battery, other_function: Whether any repeat carries that flag.
         no_number: Whether nothing was read although something was shown.
@@ -64,6 +65,7 @@ class Points:
     drift: Floats
     count: Ints
     deviation: Floats
+    correlation: Floats
     dependent: Marks
     low_battery: Marks
     other_function: Marks
@@ -123,6 +125,7 @@ def _single(columns: Columns, rows: Ints) -> Points:
         drift=np.abs(columns.drift),
         count=(~np.isnan(columns.value)).astype(np.int64),
         deviation=np.broadcast_to(math.nan, rows.shape),
+        correlation=np.broadcast_to(math.nan, rows.shape),
         dependent=np.broadcast_to(np.False_, rows.shape),
         low_battery=low_battery,
         other_function=other_function,
@@ -183,7 +186,8 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks) -> Points:
         drift=np.where(drift < 0, math.nan, drift),
         count=count,
         deviation=deviation,
-        dependent=(count >= FEWEST_FOR_CORRELATION) & (correlation > DEPENDENT_FROM),
+        correlation=correlation,
+        dependent=correlation > DEPENDENT_FROM,
         low_battery=_any_of(low_battery, of_row, points),
         other_function=_any_of(other_function, of_row, points),
         no_number=_without_number(columns, heads),
@@ -209,7 +213,7 @@ def _scatter(errors: Floats, place: Ints, count: Ints) -> tuple[Floats, Floats]:
         neighbours = np.where(place[1:] == place[:-1], apart[1:] * apart[:-1], 0.0)
         product = np.bincount(place[1:], weights=neighbours, minlength=count.size)
         deviation = np.sqrt(square / (count - 1.0))
-        correlation = product / square
+        correlation = np.where(count >= FEWEST_FOR_CORRELATION, product / square, math.nan)
     return np.where(count > 1, deviation, math.nan), correlation
 
 

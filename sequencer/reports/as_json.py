@@ -12,6 +12,7 @@ from sequencer.reports.entries import entries
 from sequencer.reports.happenings import happenings
 from sequencer.reports.header import header
 from sequencer.reports.other_rule import other_rule
+from sequencer.reports.range_facts import apart_of, line_facts, scatter_facts
 from sequencer.values.record import Record
 
 FORMAT = 1
@@ -28,6 +29,7 @@ def render_json(record: Record, scores: Scores) -> str:
     Returns:
         The text, without a line end.
     """
+    apart = apart_of(record)
     document = {
         "format": FORMAT,
         **_head(record),
@@ -43,6 +45,8 @@ def render_json(record: Record, scores: Scores) -> str:
             for unit in record.plan.units
         ],
         "points": list(entries(record, scores)),
+        "lines": line_facts(record, scores, apart),
+        "scatter": scatter_facts(record, scores, apart),
         "not_covered": _not_covered(record),
         "happened": list(happenings(record).told),
     }

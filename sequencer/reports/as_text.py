@@ -13,6 +13,8 @@ from sequencer.reports.happenings import Happenings, happenings
 from sequencer.reports.header import Believed, Header, header
 from sequencer.reports.other_rule import Json, other_rule
 from sequencer.reports.point_table import point_tables
+from sequencer.reports.range_facts import apart_of, line_facts, scatter_facts
+from sequencer.reports.range_text import line_text, scatter_text
 from sequencer.reports.standing import Standing, flags_everywhere, nobody_takes, standings
 from sequencer.values.record import Record
 
@@ -47,9 +49,12 @@ def render_text(record: Record, scores: Scores) -> str:
     common = flags_everywhere(scores, scores.heads)
     stands = standings(record, scores)
     happened = happenings(record)
+    apart = apart_of(record)
     lines = (
         *_head(record, scores, common, happened),
         *_units(stands, common),
+        *line_text(line_facts(record, scores, apart)),
+        *scatter_text(scatter_facts(record, scores, apart)),
         *point_tables(record, scores, stands, common, happened.stimulus),
         *_told(happened),
     )
