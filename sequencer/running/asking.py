@@ -220,6 +220,9 @@ def doubt_about(displayed: Displayed, function: Function, nominal: float, label:
         return f"No range of {label} at dial position {function.dial} shows that many decimals."
     if function.rows and all(abs(displayed.value) > row.display_to * (1 + 1e-9) for row in fitting):
         return f"The range of {label} that shows these decimals does not reach that far."
+    reaching = [row.resolution for row in function.rows if abs(displayed.value) <= row.display_to * (1 + 1e-9)]
+    if reaching and displayed.resolution > min(reaching) * (1 + 1e-6):
+        return f"{label} shows more decimals than that, unless it stays on a higher range: were all of them typed?"
     distance = abs(displayed.value - nominal)
     if distance > FAR_OFF * abs(nominal) and distance > FAR_OFF_DIGITS * displayed.resolution:
         if abs(displayed.value + nominal) < 0.1 * abs(nominal):

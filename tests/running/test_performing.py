@@ -123,7 +123,9 @@ def test_skip_and_note_are_on_record(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("typed", "words"),
     [
-        ("3.00", "No range of A at dial position V shows that many decimals."),  # rows show 0.001 V and 0.01 V
+        # rows show 0.001 V and 0.01 V
+        ("3.0000", "No range of A at dial position V shows that many decimals."),
+        ("3.00", "A shows more decimals than that"),
         ("-3.000", "The sign is the other way round"),
         ("0.300", "far from what the source is set to"),
         ("9.000", "does not reach that far"),
@@ -131,7 +133,7 @@ def test_skip_and_note_are_on_record(tmp_path: Path) -> None:
     ],
 )
 def test_a_doubtful_reading_is_asked_about_without_the_answer(tmp_path: Path, typed: str, words: str) -> None:
-    first = ["3.0000" if typed == "3.00" else typed]
+    first = [typed]
 
     def answer(question: Question, doubt: str) -> Answer | None:
         if question.stimulus.startswith("3 V") and question.label == "A" and not doubt and first:
