@@ -19,6 +19,7 @@ COMMANDS = {
     "runs": "List the archived runs.",
     "report": "Render a run as text, json or csv.",
     "limits": "Print what a manual allows at a value, and what follows from it.",
+    "judge": "Judge readings that were taken elsewhere.",
     "simulate": "Serve the simulated instruments of a bench.",
 }
 """Commands in the order of a first evening, with their help lines; each lives in a module of its name."""

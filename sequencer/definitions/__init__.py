@@ -1,6 +1,6 @@
 """TOML to values, every fault with file, line and column."""
 
-from sequencer.definitions.arguments import decision_from, share_between
+from sequencer.definitions.arguments import celsius_from, decision_from, share_between
 from sequencer.definitions.documents import InputText
 from sequencer.definitions.inputs import Inputs, load_bench, load_inputs, load_model, reload_inputs, shipped_plans
 from sequencer.definitions.quantities import parse_quantity
@@ -8,6 +8,7 @@ from sequencer.definitions.quantities import parse_quantity
 __all__ = [
     "InputText",
     "Inputs",
+    "celsius_from",
     "decision_from",
     "load_bench",
     "load_inputs",

@@ -1,4 +1,4 @@
-"""Arguments of a command line that are written as in files: shares and decision rules, with the same faults."""
+"""Arguments of a command line that are written as in files, with the same faults: shares, temperatures, rules."""
 
 from typing import Literal
 
@@ -7,7 +7,7 @@ from pydantic import TypeAdapter, ValidationError
 from sequencer.definitions.faults import close_match
 from sequencer.definitions.fields import Around
 from sequencer.definitions.plan_file import DECISIONS, DecisionField, FalseAcceptEntry, ScaledEntry
-from sequencer.definitions.quantities import parse_share
+from sequencer.definitions.quantities import parse_quantity, parse_share
 from sequencer.errors import Fault, InputError
 from sequencer.values.phrase import PhraseError
 from sequencer.values.plan import Decision
@@ -32,6 +32,23 @@ def share_between(text: str, option: str) -> float:
     if not 0 < share < 1:
         raise InputError(faults=(Fault(key=option, got=f'"{text}"', accepted=accepted),))
     return share
+
+
+def celsius_from(text: str, option: str) -> float:
+    """A temperature in °C.
+
+    Args:
+        text: As typed, for example `23 °C`.
+        option: The option that it was typed for.
+
+    Raises:
+        InputError: The text is no temperature.
+    """
+    try:
+        return parse_quantity(text, "°C").value
+    except PhraseError as error:
+        fault = Fault(key=option, got=f'"{text}"', accepted=error.accepted, hint=error.hint)
+        raise InputError(faults=(fault,)) from None
 
 
 def decision_from(text: str, option: str) -> Decision:

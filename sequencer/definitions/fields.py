@@ -14,7 +14,7 @@ from pydantic_core import PydanticCustomError
 from sequencer.definitions import phrases
 from sequencer.definitions.quantities import KINDS, Quantity, parse_quantity, parse_share
 from sequencer.values.accuracy import Accuracy, Level
-from sequencer.values.measure import MEASURES, UNITS, Measure
+from sequencer.values.measure import MEASURES, UNITS, Measure, has_sign
 from sequencer.values.notation import parse_accuracy
 from sequencer.values.phrase import PhraseError
 
@@ -158,7 +158,7 @@ def _with_decimals(text: str, here: Around) -> Quantity:
 
 def _point(text: str, here: Around) -> float:
     value = parse_quantity(text, *here.units).value
-    if value < 0 and here.measure is not None and not here.measure.startswith(("dc", "temperature")):
+    if value < 0 and here.measure is not None and not has_sign(here.measure):
         raise PhraseError(text, "a value without a sign", hint="only dc has two signs")
     return value
 

@@ -7,6 +7,7 @@ archive alone.
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from sequencer.definitions.bench_file import BenchFile
@@ -39,19 +40,20 @@ class Inputs:
     texts: tuple[InputText, ...]
 
 
-def load_inputs(plan: Path, bench: Path) -> Inputs:
+def load_inputs(plan: Path | None, bench: Path | None) -> Inputs:
     """Read a plan, a bench, and every model that they name.
 
     Args:
-        plan: The plan file.
-        bench: The bench file.
+        plan: The plan file; None gives a plan without units.
+        bench: The bench file; None gives a bench on which nothing stands.
 
     Raises:
         InputError: With every fault of every file.
     """
-    tree = Tree(folder=plan.parent)
-    bench_name = os.path.relpath(bench, plan.parent).replace(os.sep, "/")
-    return _load(tree, plan.name, bench_name)
+    if plan is None:
+        return _load(Tree(folder=bench.parent if bench else None), None, bench.name if bench else None)
+    bench_name = os.path.relpath(bench, plan.parent).replace(os.sep, "/") if bench else None
+    return _load(Tree(folder=plan.parent), plan.name, bench_name)
 
 
 def reload_inputs(texts: Sequence[InputText]) -> Inputs:
@@ -115,8 +117,9 @@ def shipped_plans() -> Path:
     raise InputError("the shipped plans are missing from this installation", hint="install meterjury again")
 
 
-def _load(tree: Tree, plan_name: str, bench_name: str) -> Inputs:
-    plan_document, bench_document = tree.open("plan", plan_name), tree.open("bench", bench_name)
+def _load(tree: Tree, plan_name: str | None, bench_name: str | None) -> Inputs:
+    plan_document = None if plan_name is None else tree.open("plan", plan_name)
+    bench_document = None if bench_name is None else tree.open("bench", bench_name)
     plan_entry, bench_entry = (
         checked_entry(tree, plan_document, PlanFile),
         checked_entry(tree, bench_document, BenchFile),
@@ -132,12 +135,10 @@ def _load(tree: Tree, plan_name: str, bench_name: str) -> Inputs:
     if plan_document is not None and bench_document is not None:
         tree.faults.extend(pair_faults(plan_document, bench_document))
     raise_faults(tree)
-    assert plan_entry is not None
-    assert bench_entry is not None
-    assert bench_document is not None
-    plan = plan_entry.value(lambda written: name_beside(plan_name, written))
-    bench = bench_entry.value(lambda written: name_beside(bench_name, written))
-    tree.faults.extend(thing_faults(bench_document, plan, bench, models))
+    plan = Plan(title="") if plan_entry is None else plan_entry.value(partial(name_beside, plan_name or ""))
+    bench = Bench() if bench_entry is None else bench_entry.value(partial(name_beside, bench_name or ""))
+    if bench_document is not None:
+        tree.faults.extend(thing_faults(bench_document, plan, bench, models))
     raise_faults(tree)
     labels = {unit.label for unit in plan.units}
     ports = tuple(port for port in bench.ports if port.label in labels)

@@ -117,6 +117,12 @@ def position_name(model: MeterModel, index: int) -> str:
     return f"{function.dial} ({apart})"
 
 
+def rows_named(rows: list[tuple[int, Row]], wanted: Quantity) -> list[tuple[int, Row]]:
+    """The rows of the range that a person names, each with the index of its function: as printed, else of its size."""
+    same = [(index, row) for index, row in rows if abs(row.full_scale - wanted.value) <= SAME_DIGIT * row.full_scale]
+    return [(index, row) for index, row in same if row.printed == wanted.printed] or same
+
+
 @dataclass(slots=True)
 class _Reader:
     """Reads texts and keeps their faults."""
@@ -186,8 +192,7 @@ def _range(
     if wanted is None:
         return functions, None
     rows = [(index, row) for index in functions for row in model.functions[index].rows]
-    same = [(index, row) for index, row in rows if abs(row.full_scale - wanted.value) <= SAME_DIGIT * row.full_scale]
-    chosen = [(index, row) for index, row in same if row.printed == wanted.printed] or same
+    chosen = rows_named(rows, wanted)
     if not chosen:
         printed = tuple(dict.fromkeys(row.printed for _, row in sorted(rows, key=lambda pair: pair[1].full_scale)))
         accepted = f"a range of {model.name} for {measure}: {', '.join(printed)}"

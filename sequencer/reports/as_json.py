@@ -13,6 +13,7 @@ from sequencer.reports.happenings import happenings
 from sequencer.reports.header import header
 from sequencer.reports.other_rule import other_rule
 from sequencer.reports.range_facts import apart_of, line_facts, scatter_facts
+from sequencer.values.noted import Elsewhere
 from sequencer.values.record import Record
 
 FORMAT = 1
@@ -68,6 +69,7 @@ def _head(record: Record) -> dict[str, Any]:
         "temperature": record.bench.temperature,
         "humidity": record.bench.humidity,
         "retakes": head.retakes,
+        "elsewhere": None if record.elsewhere is None else _elsewhere(record.elsewhere),
         "references": [
             {
                 "name": one.name,
@@ -77,6 +79,26 @@ def _head(record: Record) -> dict[str, Any]:
                 "identity": one.identity,
             }
             for one in head.references
+        ],
+    }
+
+
+def _elsewhere(origin: Elsewhere) -> dict[str, Any]:
+    return {
+        "file": origin.file,
+        "sha256": origin.sha256,
+        "rows_read": origin.rows,
+        "rows_unread": len(origin.unread_lines),
+        "day_assumed": origin.day_assumed,
+        "faults": [
+            {
+                "line": fault.where.line if fault.where else None,
+                "column": fault.key,
+                "got": fault.got,
+                "accepted": fault.accepted,
+                "hint": fault.hint,
+            }
+            for fault in origin.unread
         ],
     }
 

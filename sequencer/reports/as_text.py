@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
+from sequencer.reports.elsewhere import origin_lines, stated_lines, unread_section
 from sequencer.reports.happenings import Happenings, happenings
 from sequencer.reports.header import Believed, Header, header
 from sequencer.reports.other_rule import Json, other_rule
@@ -57,6 +58,7 @@ def render_text(record: Record, scores: Scores) -> str:
         *scatter_text(scatter_facts(record, scores, apart)),
         *point_tables(record, scores, stands, common, happened.stimulus),
         *_told(happened),
+        *unread_section(record),
     )
     page = "\n".join(part.rstrip() for line in lines for part in _wrapped(line)).rstrip()
     return page.replace(_TOGETHER, " ")
@@ -81,14 +83,12 @@ def _head(record: Record, scores: Scores, common: tuple[str, ...], happened: Hap
     head = header(record)
     yield record.plan.title
     yield "=" * min(WIDTH, len(record.plan.title))
-    yield f"Run        {record.run}, {OUTCOMES.get(record.outcome, record.outcome)}"
-    if missing := _not_reached(record):
-        yield f"Not read   {missing}; meterjury run --resume {record.run} goes on"
-    yield f"Measured   {record.started:%Y-%m-%d %H:%M:%S} to {record.ended:%Y-%m-%d %H:%M:%S} UTC"
+    yield from _origin(record) if record.elsewhere is None else origin_lines(record, record.elsewhere)
     yield f"Bench      {_bench(record, head)}"
     yield f"Ambient    {_ambient(record)}"
     for one in head.references:
         yield f"Reference  {_believed(one, record)}"
+    yield from (f"Reference  {line}" for line in stated_lines(record, scores))
     yield f"Rule       {in_words(scores.decision)}"
     if (other := other_rule(record, scores)) is not None:
         yield f"Not plan's {other['plan_rule']}"
@@ -98,7 +98,8 @@ def _head(record: Record, scores: Scores, common: tuple[str, ...], happened: Hap
     tally = counts(scores)
     said = ", ".join(f"{number} {statement}" for statement, number in tally.items() if number)
     yield f"Points     {said or 'none was read'}; {head.retakes} taken again"
-    yield f"Moves      {happened.lead_moves} lead moves, {happened.dial_turns} dial turns"
+    if record.elsewhere is None:
+        yield f"Moves      {happened.lead_moves} lead moves, {happened.dial_turns} dial turns"
     for flag in common:
         yield f"Everywhere {flag}"
     for group in nobody_takes(record):
@@ -112,6 +113,14 @@ def _changes(other: Json) -> str:
     return f"statements that differ from it: {', '.join(moves) or 'none'}"
 
 
+def _origin(record: Record) -> Iterator[str]:
+    """The run, how far it came, and when."""
+    yield f"Run        {record.run}, {OUTCOMES.get(record.outcome, record.outcome)}"
+    if missing := _not_reached(record):
+        yield f"Not read   {missing}; meterjury run --resume {record.run} goes on"
+    yield f"Measured   {record.started:%Y-%m-%d %H:%M:%S} to {record.ended:%Y-%m-%d %H:%M:%S} UTC"
+
+
 def _told(happened: Happenings) -> Iterator[str]:
     if happened.told:
         yield from ("", "What happened", "-------------", *happened.told)
@@ -121,7 +130,9 @@ def _bench(record: Record, head: Header) -> str:
     """The bench's title, and plainly whether anything was real."""
     seed = f" with seed {head.seed}" if head.seed is not None else ""
     kind = f"simulated{seed}: no instrument was read" if head.simulated else ""
-    return "; ".join(filter(None, (record.bench.title, kind))) or "without a title"
+    return "; ".join(filter(None, (record.bench.title, kind))) or (
+        "none named" if not (record.bench.references or record.bench.sources) else "without a title"
+    )
 
 
 def _ambient(record: Record) -> str:
@@ -136,7 +147,7 @@ def _believed(one: Believed, record: Record) -> str:
     if one.is_comparison:
         parts.append("never calibrated: its points are a comparison, without pass or fail")
     elif one.calibrated is not None:
-        days = (record.started.date() - one.calibrated).days
+        days = (record.measured_on - one.calibrated).days
         parts.append(f"calibrated {one.calibrated.isoformat()}, {days} days before")
     if one.certificate:
         parts.append(f"certificate {one.certificate}")

@@ -9,9 +9,11 @@ from typing import cast
 from sequencer.archive.journal import Archive
 from sequencer.definitions import InputText, reload_inputs
 from sequencer.definitions.documents import Role
+from sequencer.errors import InputError
 from sequencer.judging.score import score
 from sequencer.judging.scores import Scores, is_any_outside
 from sequencer.values.event import Captured, Event, Keyed
+from sequencer.values.noted import Elsewhere
 from sequencer.values.plan import Decision
 from sequencer.values.record import Record
 
@@ -62,11 +64,13 @@ def score_record(record: Record, decision: Decision | None = None) -> Scores:
         record.plan,
         record.bench,
         record.models,
-        measured_on=record.started.date(),
+        measured_on=record.measured_on,
         decision=decision,
     )
 
 
-def exit_code(scores: Scores) -> int:
-    """3 where any point failed or conditionally failed, else 0."""
-    return OUTSIDE if is_any_outside(scores) else 0
+def exit_code(scores: Scores, elsewhere: Elsewhere | None = None) -> int:
+    """3 where any point failed or conditionally failed, else 2 where a row of a table could not be read, else 0."""
+    if is_any_outside(scores):
+        return OUTSIDE
+    return InputError.exit_code if elsewhere and elsewhere.unread else 0

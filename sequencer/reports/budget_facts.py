@@ -23,6 +23,9 @@ from sequencer.values.record import Record
 
 Json = dict[str, Any]
 
+STATED_WORDS = "the reference, as stated"
+"""What the term of an uncertainty is called that was stated with the reference value."""
+
 ACCEPTED = ("pass", "conditional pass")
 REJECTED = ("fail", "conditional fail")
 
@@ -93,7 +96,7 @@ def budget_facts(record: Record, scores: Scores, label: str, number: int) -> Jso
         record.plan,
         record.bench,
         record.models,
-        measured_on=record.started.date(),
+        measured_on=record.measured_on,
     )
     limit, expanded = scores.limit[place : place + 1], scores.expanded[place : place + 1]
     band = (
@@ -135,11 +138,17 @@ def _place(record: Record, scores: Scores, label: str, number: int) -> int:
 
 
 def _term(line: BudgetLine, entry: Entry, standard: float, record: Record, place: int) -> Json:
-    words = term_words(
-        line.name,
-        UNITS[entry["measure"]],
-        reference_range=float(record.columns.reference_range[place]),
-        digit=float(record.columns.resolution[place]),
+    stated = record.columns.reference_uncertainty
+    is_stated = line.name == "reference accuracy" and stated is not None and not math.isnan(stated[place])
+    words = (
+        STATED_WORDS
+        if is_stated
+        else term_words(
+            line.name,
+            UNITS[entry["measure"]],
+            reference_range=float(record.columns.reference_range[place]),
+            digit=float(record.columns.resolution[place]),
+        )
     )
     return {
         "term": line.name,

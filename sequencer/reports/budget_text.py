@@ -72,7 +72,7 @@ def _head(found: Json, unit: str) -> Iterator[str]:
     if found["reference"] is not None:
         digit = None if not found["expanded"] else 10.0 ** (math.floor(math.log10(found["expanded"])) - 1)
         shown = format_quantity(found["reference"], unit, resolution=digit)
-        yield f"Reference  {found['reference_name']}{through}: {shown}"
+        yield f"Reference  {found['reference_name'] or 'value noted'}{through}: {shown}"
 
 
 def _table(found: Json, unit: str, prefix: str) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from sequencer import __version__
 from sequencer.values.bench import Artifact, Reference
 from sequencer.values.event import SegmentEnded, SegmentStarted
 from sequencer.values.record import Record
@@ -25,7 +26,7 @@ class Header:
     """What stands above the readings.
 
     Attributes:
-        simulated, seed, version: As the newest segment said.
+        simulated, seed, version: As the newest segment said; of readings from elsewhere, what judges them.
         references: Those that the run's setups name, in the bench's order.
         retakes: Number of readings that were taken again.
         left_on: Whether the last segment could not see every output off.
@@ -48,7 +49,7 @@ def header(record: Record) -> Header:
     return Header(
         simulated=newest.simulated,
         seed=newest.seed,
-        version=newest.version,
+        version=newest.version if record.elsewhere is None else __version__,
         references=_references(record, dict(newest.identities)),
         retakes=int((attempts[attempts > 1] - 1).sum()),
         left_on=bool(ends) and not ends[-1].outputs_off,

@@ -67,13 +67,17 @@ def _step(record: Record, head: int) -> Step:
 
 
 def _point_line(record: Record, scores: Scores, head: int, stimulus: Mapping[str, tuple[str, ...]]) -> str:
-    """The point and what the reference read there, at the first of its units, to a tenth of U's first digit."""
+    """The point and what the reference read there, at the first of its units, to a tenth of U's first digit.
+
+    Where nothing is known of the reference, to a tenth of the unit's digit.
+    """
     step = _step(record, head)
     name = next(setup.reference for setup in record.sequence.setups if setup.key == step.setup)
     expanded = float(scores.expanded[head])
-    digit = 10.0 ** (math.floor(math.log10(expanded)) - 1) if expanded > 0 else None
+    known = expanded if expanded > 0 else float(scores.resolution[head])
+    digit = 10.0 ** (math.floor(math.log10(known)) - 1) if known > 0 else None
     shown = format_quantity(float(record.columns.reference[head]), UNITS[step.measure], resolution=digit)
-    said = ", ".join((f"{name}: {shown}", *stimulus.get(step.key, ())))
+    said = ", ".join((f"{name or 'reference'}: {shown}", *stimulus.get(step.key, ())))
     number = int(record.columns.step[head]) + 1
     return f" point {number:<3} {point_text(step.measure, step.nominal, step.frequency)}   ({said})"
 

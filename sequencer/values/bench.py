@@ -1,6 +1,6 @@
 """What stands on one table: references, sources, artifacts, data ports; and what a simulated table hides."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal, get_args
 
@@ -259,3 +259,12 @@ class Bench:
     def dialect(self, name: str) -> Dialect:
         """The dialect of a name; definitions let no bench through that lacks one."""
         return next(dialect for dialect in self.dialects if dialect.name == name)
+
+
+def with_ambient(bench: Bench, temperature: float | None, humidity: float | None) -> Bench:
+    """The same bench with another temperature in °C, or another relative humidity as a share; None keeps its own."""
+    return replace(
+        bench,
+        temperature=bench.temperature if temperature is None else temperature,
+        humidity=bench.humidity if humidity is None else humidity,
+    )

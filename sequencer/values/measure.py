@@ -37,3 +37,8 @@ Waveform = Literal["sine", "square", "triangle"]
 
 CREST_FACTORS: dict[Waveform, float] = {"sine": math.sqrt(2), "square": 1.0, "triangle": math.sqrt(3)}
 """Peak over rms of each waveform; check values A-02."""
+
+
+def has_sign(measure: Measure) -> bool:
+    """Whether values of a measure may be negative."""
+    return measure.startswith(("dc", "temperature"))

@@ -57,6 +57,8 @@ def fold(text: str) -> Folded:
     Returns:
         The folded text, every blank a plain space, with the way back to the source.
     """
+    if text.isascii() and text.isprintable():
+        return Folded(text, tuple(range(len(text))), text)
     pieces: list[str] = []
     origin: list[int] = []
     for position, character in enumerate(text):

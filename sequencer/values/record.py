@@ -1,7 +1,7 @@
 """A whole run as archived, in the shape that judging and reports take: frozen inputs, and readings as columns."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -9,6 +9,7 @@ import numpy.typing as npt
 from sequencer.values.bench import Bench
 from sequencer.values.event import Event
 from sequencer.values.model import MeterModel
+from sequencer.values.noted import Elsewhere
 from sequencer.values.plan import Plan
 from sequencer.values.step import Sequence
 
@@ -74,6 +75,8 @@ class Record:
         sequence: As frozen.
         events: The events that are not readings of the columns (segments, setups, notes), in order.
         columns: The readings that count.
+        elsewhere: Where they were written down, if no run took them: `started` and `ended` are then the first and
+            the last day, without a time.
     """
 
     run: str
@@ -86,3 +89,9 @@ class Record:
     sequence: Sequence
     events: tuple[Event, ...]
     columns: Columns
+    elsewhere: Elsewhere | None = None
+
+    @property
+    def measured_on(self) -> date:
+        """The day at which calibrations have their age: of a run its first, of days taken together the last."""
+        return (self.started if self.elsewhere is None else self.ended).date()

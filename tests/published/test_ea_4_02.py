@@ -4,7 +4,10 @@ S9's result, k and U were read in a German reproduction; its inputs are from mem
 full digits of S3 and S9 are printed by the GUM Tree Calculator.
 """
 
+import json
 import math
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,6 +21,7 @@ from sequencer.judging.statistics import type_a
 from sequencer.judging.terms import HALF_WIDTH
 from sequencer.values.accuracy import Accuracy
 from sequencer.values.plan import Decision
+from tests.end_to_end.command import meterjury
 
 SOURCE = Accuracy(of_reading=1e-4, constant=1e-3, constant_unit="V")
 
@@ -96,6 +100,81 @@ def test_a_handheld_that_reads_100_1_at_100_is_inside_two_percent_and_outside_a_
             Decision(rule="guarded"), error=error, limit=np.array([limit]), expanded=total.expanded, conformity=inside
         )
         assert int(found[0]) == code
+
+
+HANDHELD = """
+[model]
+name = "Hand-held with a tenth of a volt"
+
+[[function]]
+measures = "dc voltage"
+dial = "V"
+rows = [{ range = "200.0 V", accuracy = "0.2 % + 1" }]
+"""
+CALIBRATOR = """
+[model]
+name = "Source of example S9"
+
+[[function]]
+measures = "dc voltage"
+dial = "V"
+rows = [{ range = "200.0000 V", accuracy = "0.01 % + 1 mV" }]
+"""
+TABLE = """
+[[reference]]
+name = "source"
+driver = "keyed"
+model = "calibrator.toml"
+calibrated = 2026-03-09
+calibration_uncertainty = "20 ppm"        # 0.002 V at 100 V
+covers = [{ measure = "dc voltage", from = "0 V", to = "200 V" }]
+"""
+
+
+def _s9_by_command(folder: Path, header: str, row: str, *options: str | Path) -> dict[str, Any]:
+    """The one point of a table that `meterjury judge` prints."""
+    (folder / "handheld.toml").write_text(HANDHELD, encoding="utf-8")
+    (folder / "calibrator.toml").write_text(CALIBRATOR, encoding="utf-8")
+    (folder / "bench.toml").write_text(TABLE, encoding="utf-8")
+    (folder / "s9.csv").write_text(f"label,measure,reference,reading{header}\nX,dc voltage,100 V,100.1{row}\n", "utf-8")
+    words = ("judge", "s9.csv", "--model", "handheld.toml", "--on", "2026-06-01", "--format", "json", *options)
+    done = meterjury(folder, *words)
+    assert done.returncode == 0, done.stderr
+    (point,) = json.loads(done.stdout)["points"]
+    assert isinstance(point, dict)
+    return point
+
+
+def _check_s9(point: dict[str, Any]) -> None:
+    """EA-01 to EA-03: E = 0.10 V, u = 0.030 V, and U = 0.05 V, because the display's digit dominates."""
+    assert point["error"] == pytest.approx(0.10, abs=1e-9)
+    assert point["uncertainty"] / point["coverage_factor"] == pytest.approx(0.029574764, rel=1e-4)
+    assert round(point["uncertainty"], 2) == 0.05
+    assert point["uncertainty"] == pytest.approx(0.0510451, rel=1e-2)
+    assert point["dominating_term"] == "unit resolution"
+    assert point["statement"] == "pass"
+
+
+def test_s9_through_the_command_with_the_uncertainty_stated_beside_the_reading(tmp_path: Path) -> None:
+    """The source's 0.0064 V and its certificate's 0.001 V, combined and stated at k = 2: 0.01286 V."""
+    stated = 2 * math.hypot(0.011 / math.sqrt(3), 0.001)
+    assert stated == pytest.approx(0.01286, abs=5e-6)
+    _check_s9(_s9_by_command(tmp_path, ",reference uncertainty", f",{stated:.9f} V"))
+
+
+def test_s9_through_the_command_with_the_source_on_the_bench(tmp_path: Path) -> None:
+    """Specification and certificate are two terms here, as in the example."""
+    point = _s9_by_command(tmp_path, "", "", "--bench", "bench.toml")
+    assert point["reference_name"] == "source"
+    _check_s9(point)
+
+
+def test_s9_without_any_uncertainty_is_a_comparison(tmp_path: Path) -> None:
+    point = _s9_by_command(tmp_path, "", "")
+    assert point["error"] == pytest.approx(0.10, abs=1e-9)
+    assert point["uncertainty"] is None
+    assert point["statement"] == "not decided"
+    assert point["reason"] == "uncertainty of the reference not given: comparison only"
 
 
 def test_ea_04_a_resistor_by_substitution() -> None:

@@ -1,0 +1,368 @@
+"""Readings that were taken elsewhere, from a CSV file: every row understood with the manuals of its unit, or listed.
+
+What the display showed is kept verbatim. Nothing is dropped: a row that cannot be understood is a fault with its line,
+and the rows beside it are judged.
+"""
+
+import math
+import os
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import TypeVar, get_args
+
+from sequencer.definitions.faults import close_match
+from sequencer.definitions.inputs import Inputs, load_inputs, load_model
+from sequencer.definitions.manual_question import position_name, rows_named
+from sequencer.definitions.quantities import KINDS, accepted, parse_quantity, parse_share
+from sequencer.definitions.table_file import Table, TableRow, read_table
+from sequencer.errors import Fault, InputError
+from sequencer.judging.displays import Shown, shown_on_range, shown_somewhere
+from sequencer.units import PREFIXES, split_unit
+from sequencer.values.bench import Bench
+from sequencer.values.measure import MEASURES, UNITS, Measure, Waveform, has_sign
+from sequencer.values.model import MeterModel, Row
+from sequencer.values.noted import NotedReading, NotedTable
+from sequencer.values.phrase import LONGEST_NUMBER, PhraseError, fold
+from sequencer.values.plan import Decision, Plan, Unit
+
+Parsed = TypeVar("Parsed")
+Word = TypeVar("Word", bound=str)
+
+NEEDED = ("label", "measure", "reference", "reading")
+COLUMNS = (
+    *NEEDED,
+    "unit of reading",
+    "range",
+    "dial",
+    "frequency",
+    "waveform",
+    "unit of reference",
+    "reference uncertainty",
+    "reference name",
+    "source",
+    "point",
+    "date",
+    "note",
+)
+"""Every column that a table of readings may have; those of `NEEDED` it must have."""
+
+JUDGED: tuple[Measure, ...] = tuple(measure for measure in MEASURES if UNITS[measure])
+WAVEFORMS: tuple[Waveform, ...] = get_args(Waveform)
+
+SAME_POINT = 0.1
+"""Share by which the reference may move between the repeats of a point that was named."""
+
+_NUMBER = re.compile(r"\s*(?P<number>[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?)\s*")
+
+_PointKey = tuple[str, Measure, float | None, Waveform, str, str]
+
+
+def load_readings(
+    path: Path,
+    *,
+    plan: Path | None = None,
+    model: Path | None = None,
+    bench: Path | None = None,
+    decision: Decision | None = None,
+) -> tuple[Inputs, NotedTable]:
+    """Read a table of readings with everything that they are judged with.
+
+    Args:
+        path: The table.
+        plan: The plan that holds the units by their labels.
+        model: Without a plan: the model file of every unit, whatever its label.
+        bench: The bench whose references are believed where a row states no uncertainty.
+        decision: Without a plan: the decision rule; None is `guarded`.
+
+    Returns:
+        (plan, bench and models; the rows that could be read, and the faults of those that could not).
+
+    Raises:
+        InputError: With every fault of the plan, bench and models, or of the table's header; or no row can be read.
+    """
+    inputs = load_inputs(plan, bench)
+    table = read_table(path, COLUMNS, NEEDED)
+    if model is not None:
+        inputs = _with_labels(inputs, table, model, bench, decision or Decision())
+    return inputs, _noted(path, table, inputs)
+
+
+def _with_labels(inputs: Inputs, table: Table, model: Path, bench: Path | None, decision: Decision) -> Inputs:
+    """Inputs whose units are the labels of a table, all of one model."""
+    # The name from the bench's folder, so that a reference of the same model file is of the same model.
+    name = os.path.relpath(model, bench.parent if bench else None).replace(os.sep, "/")
+    loaded = load_model(model)
+    labels = filter(None, dict.fromkeys(row.cells["label"] for row in table.rows))
+    units = tuple(Unit(number=number, label=label, model_file=name) for number, label in enumerate(labels, start=1))
+    plan = Plan(title=f"Readings of {loaded.name}", decision=decision, units=units)
+    return replace(inputs, plan=plan, models={**inputs.models, name: loaded})
+
+
+def _noted(path: Path, table: Table, inputs: Inputs) -> NotedTable:
+    """The rows that can be read, and the faults of those that cannot."""
+    reader = _Reader(table=table, inputs=inputs, units={unit.label: unit for unit in inputs.plan.units})
+    faults = list(table.faults)
+    readings: list[NotedReading] = []
+    for row in table.rows:
+        found = _reading(_Cells(reader=reader, row=row))
+        if isinstance(found, NotedReading):
+            readings.append(found)
+        else:
+            faults.extend(found)
+    faults.sort(key=lambda fault: (fault.where.line, fault.where.column) if fault.where else (0, 0))
+    if not readings:
+        raise InputError("" if faults else f"{path}: there is no row below the header", faults=tuple(faults))
+    return NotedTable(file=path.name, sha256=table.sha256, readings=tuple(readings), unread=tuple(faults))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reader:
+    """What all rows are read with; `points` holds the first reference of every point that was named."""
+
+    table: Table
+    inputs: Inputs
+    units: dict[str, Unit]
+    points: dict[_PointKey, tuple[float, int]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cells:
+    """The cells of one row, and what is wrong with them."""
+
+    reader: _Reader
+    row: TableRow
+    faults: list[Fault] = field(default_factory=list)
+
+    def text(self, column: str) -> str:
+        """A cell; empty where the table has no such column."""
+        return self.row.cells.get(column, "")
+
+    def refuse(self, column: str, accepted: str, hint: str = "") -> None:
+        """Keep a fault of a cell."""
+        self.faults.append(self.reader.table.fault(self.row, column, accepted, hint))
+
+    def read(self, column: str, parse: Callable[[str], Parsed]) -> Parsed | None:
+        """What a parser makes of a cell; None after a fault, which is kept."""
+        try:
+            return parse(self.text(column))
+        except PhraseError as error:
+            self.refuse(column, error.accepted, error.hint)
+            return None
+
+    def word(self, column: str, words: tuple[Word, ...], what: str) -> Word | None:
+        """A cell that is one of some words, whatever its case; None after a fault, which is kept."""
+        text = self.text(column)
+        found = next((one for one in words if one == text), None)
+        found = found or next((one for one in words if _alike(one) == _alike(text)), None)
+        if found is None:
+            self.refuse(column, f"{what}: {', '.join(words)}", close_match(text, words))
+        return found
+
+
+def _alike(text: str) -> str:
+    """A text without case, spelling of units and surplus blanks."""
+    return " ".join(fold(text).text.casefold().split())
+
+
+def _reading(cells: _Cells) -> NotedReading | tuple[Fault, ...]:
+    """One row; all its faults where it has any."""
+    units = cells.reader.units
+    label = cells.word("label", tuple(units), "the label of a unit")
+    measure = cells.word("measure", JUDGED, "a measure")
+    on = cells.read("date", _date)
+    if measure is None:
+        return tuple(cells.faults)
+    frequency, waveform = _frequency(cells, measure), _waveform(cells, measure)
+    reference_unit = _unit(cells, "unit of reference", measure)
+    reading_unit = _unit(cells, "unit of reading", measure)
+    reference = cells.read("reference", lambda text: _reference(text, reference_unit, measure))
+    stated: float | None = math.nan
+    if reference is not None:
+        stated = cells.read("reference uncertainty", lambda text: _expanded(text, reference_unit, measure, reference))
+    name, source = _device(cells, "reference name"), _device(cells, "source")
+    model = cells.reader.inputs.models[units[label].model_file] if label is not None else None
+    shown = None
+    if model is not None and reference is not None:
+        shown = _shown(cells, model, measure, reading_unit, reference)
+        _check_point(cells, (cells.text("point"), measure, frequency, waveform, name, source), reference)
+    if cells.faults or label is None or reference is None or stated is None or shown is None:
+        return tuple(cells.faults)
+    return NotedReading(
+        line=cells.row.line,
+        unit=units[label].number,
+        measure=measure,
+        frequency=frequency,
+        waveform=waveform,
+        function=shown.function,
+        reference=reference,
+        reference_uncertainty=stated,
+        reference_name=name,
+        source=source,
+        point=cells.text("point"),
+        text=cells.text("reading"),
+        value=shown.value,
+        resolution=shown.resolution,
+        half_width=shown.half_width,
+        flags=shown.flags,
+        note=cells.text("note"),
+        on=on,
+    )
+
+
+def _date(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        raise PhraseError(text, "a date such as 2026-05-02") from None
+
+
+def _frequency(cells: _Cells, measure: Measure) -> float | None:
+    text = cells.text("frequency")
+    if not measure.startswith("ac "):
+        if text:
+            cells.refuse("frequency", f"nothing, because {measure} has no frequency")
+        return None
+    return cells.read("frequency", _hertz)
+
+
+def _hertz(text: str) -> float:
+    bare = _NUMBER.fullmatch(fold(text).text)
+    value = _scaled(text, bare, 0) if bare else parse_quantity(text, "Hz").value
+    if not value > 0:
+        raise PhraseError(text, "a frequency above zero")
+    return value
+
+
+def _waveform(cells: _Cells, measure: Measure) -> Waveform:
+    if not cells.text("waveform"):
+        return "sine"
+    if not measure.startswith("ac "):
+        cells.refuse("waveform", f"nothing, because {measure} has no waveform")
+        return "sine"
+    return cells.word("waveform", WAVEFORMS, "a waveform") or "sine"
+
+
+def _unit(cells: _Cells, column: str, measure: Measure) -> str:
+    """The prefixed unit that a column names for bare numbers; empty for none."""
+    text, base = cells.text(column), UNITS[measure]
+    split = split_unit(text)
+    if split is not None and split[1] == base:
+        return next(prefix for prefix, power in PREFIXES.items() if power == split[0]) + base
+    if text:
+        cells.refuse(column, f"a unit of {KINDS[base].word} such as {base} or m{base}")
+    return ""
+
+
+def _reference(text: str, unit: str, measure: Measure) -> float:
+    value = _value(text, unit, measure)
+    if value < 0 and not has_sign(measure):
+        raise PhraseError(text, "a value without a sign", hint="only dc has two signs")
+    return value
+
+
+def _expanded(text: str, unit: str, measure: Measure, reference: float) -> float:
+    """An expanded uncertainty in SI units, also as a share of the reference; NaN where none is stated."""
+    if not text:
+        return math.nan
+    is_share = UNITS[measure] != "%" and fold(text).text.rstrip().endswith(("%", "ppm"))
+    value = parse_share(text) * abs(reference) if is_share else _value(text, unit, measure)
+    if not value > 0:
+        raise PhraseError(text, "an expanded uncertainty (k = 2) above zero")
+    return value
+
+
+def _value(text: str, unit: str, measure: Measure) -> float:
+    """A quantity in SI units: with its unit, or a bare number where the unit is named beside it."""
+    base = UNITS[measure]
+    bare = _NUMBER.fullmatch(fold(text).text)
+    if bare is None:
+        return parse_quantity(text, base).value
+    if not unit:
+        hint = f'the unit is missing: "{text} {base}", or name it in the column "unit of reference"'
+        raise PhraseError(text, accepted((base,)), hint=hint)
+    split = split_unit(unit)
+    assert split is not None  # `_unit` has spelled it
+    return _scaled(text, bare, split[0])
+
+
+def _scaled(text: str, bare: re.Match[str], power: int) -> float:
+    if len(bare["number"]) > LONGEST_NUMBER:
+        raise PhraseError(text, f"a number of at most {LONGEST_NUMBER} figures")
+    return float(Decimal(bare["number"]).scaleb(power))
+
+
+def _device(cells: _Cells, column: str) -> str:
+    """The name of a device of the bench; empty where none is named, or after a fault."""
+    if not cells.text(column):
+        return ""
+    bench = cells.reader.inputs.bench
+    sources = tuple(one.name for one in bench.sources)
+    names = sources if column == "source" else _truths(bench)
+    if not names:
+        cells.refuse(column, "nothing, because no bench that has one is named", "name the bench file with --bench")
+        return ""
+    return cells.word(column, names, f"a {column.removesuffix(' name')} of the bench") or ""
+
+
+def _truths(bench: Bench) -> tuple[str, ...]:
+    return (*(one.name for one in bench.references), *(one.name for one in bench.artifacts))
+
+
+def _check_point(cells: _Cells, key: _PointKey, reference: float) -> None:
+    """Refuse repeats of a point that was named whose references are too far apart to be one point."""
+    if not key[0]:
+        return
+    first, line = cells.reader.points.setdefault(key, (reference, cells.row.line))
+    if abs(reference - first) > SAME_POINT * abs(first):
+        wanted = f"a reference near that of line {line}, which is the same point"
+        cells.refuse("reference", wanted, "every point has a name of its own in the column point")
+
+
+def _shown(cells: _Cells, model: MeterModel, measure: Measure, unit: str, reference: float) -> Shown | None:
+    """The reading with its dial position and range; None after a fault, which is kept."""
+    functions = _functions(cells, model, measure)
+    row = _range(cells, model, measure, functions) if functions and cells.text("range") else None
+    if not functions or (cells.text("range") and row is None):
+        return None
+    if not cells.text("reading"):
+        return Shown(function=functions[0], value=math.nan, half_width=0.0, resolution=math.nan)
+    if row is not None:
+        return cells.read("reading", lambda text: shown_on_range(text, model, *row, unit))
+    return cells.read("reading", lambda text: shown_somewhere(text, model, functions, unit, reference))
+
+
+def _functions(cells: _Cells, model: MeterModel, measure: Measure) -> tuple[int, ...]:
+    """The functions that come into question; none after a fault."""
+    able = [index for index, one in enumerate(model.functions) if one.measures == measure]
+    if not able:
+        offered = dict.fromkeys(one.measures for one in model.functions)
+        cells.refuse("measure", f"a measure of {model.name}: {', '.join(offered)}")
+        return ()
+    if cells.text("dial"):
+        positions = {position_name(model, index): [index] for index in able}
+        for index in able:
+            dial = model.functions[index].dial
+            positions[dial] = [one for one in able if model.functions[one].dial == dial]
+        found = cells.word("dial", tuple(positions), f"a dial position of {model.name} for {measure}")
+        able = positions.get(found or "", [])
+    normal = [index for index in able if model.functions[index].mode == "normal"]
+    return tuple(normal or able)
+
+
+def _range(cells: _Cells, model: MeterModel, measure: Measure, functions: tuple[int, ...]) -> tuple[int, Row] | None:
+    """The range that a cell names, with its function; None after a fault."""
+    wanted = cells.read("range", lambda text: parse_quantity(text, UNITS[measure]))
+    if wanted is None:
+        return None
+    rows = [(index, row) for index in functions for row in model.functions[index].rows]
+    chosen = rows_named(rows, wanted)
+    if len({row.resolution for _, row in chosen}) == 1:
+        return chosen[0]
+    printed = tuple(dict.fromkeys(row.printed for _, row in rows))
+    hint = close_match(wanted.printed, printed)
+    cells.refuse("range", f"a range of {model.name} for {measure}: {', '.join(printed)}", hint)
+    return None
