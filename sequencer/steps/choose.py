@@ -176,13 +176,13 @@ def choose_reference(
     return best[1], best[2]
 
 
-def reference_row(model: MeterModel, point: Point) -> Row | None:
+def reference_row(model: MeterModel, point: Point, headroom: float = REFERENCE_HEADROOM) -> Row | None:
     """The lowest range of a reference that reaches a point with headroom, its band included."""
     rows = [
         row
         for _, function in functions_of(model, point.measure)
         for row in function.rows
-        if abs(point.nominal) * REFERENCE_HEADROOM <= row.display_to
+        if abs(point.nominal) * headroom <= row.display_to
         and (row.band is None or point.frequency is None or row.band[0] <= point.frequency <= row.band[1])
     ]
     return min(rows, key=lambda row: row.display_to, default=None)

@@ -1,7 +1,7 @@
 """Readings that were taken elsewhere as a record: the setups and steps that a run would have had, and their columns.
 
 Rows of one label with the same values are repeats of one point; a truth is the uncertainty that was stated with a
-reading, else the device of the bench that is named or covers the point, else nothing.
+reading, else the device of the bench that is named, else the reference that covers the point best, else nothing.
 """
 
 import math
@@ -11,13 +11,14 @@ from datetime import UTC, date, datetime, time
 
 import numpy as np
 
-from sequencer.steps.choose import Point, choose_reference
+from sequencer.judging.rows import SLACK
+from sequencer.steps.choose import Point, covers, printed_accuracy, reference_row
 from sequencer.values.bench import Bench
 from sequencer.values.event import Noted
 from sequencer.values.measure import Measure
 from sequencer.values.model import MeterModel
 from sequencer.values.noted import Elsewhere, NotedReading, NotedTable
-from sequencer.values.plan import ListedPoints, Plan, Sweep
+from sequencer.values.plan import Plan
 from sequencer.values.record import Columns, Ints, Record
 from sequencer.values.step import DialSetting, Sequence, Setup, Step
 
@@ -117,16 +118,23 @@ class _Steps:
         return place
 
     def _truth(self, reading: NotedReading) -> str:
-        """Name of what is believed: as named, none where an uncertainty is stated, else what a run would choose."""
+        """Name of what is believed: as named, none where an uncertainty is stated, else the best that covers it."""
         if reading.reference_name or not math.isnan(reading.reference_uncertainty):
             return reading.reference_name
         key = (reading.measure, abs(reading.reference), reading.frequency)
         if key not in self._truths:
-            point = Point(measure=key[0], nominal=key[1], frequency=key[2])
-            sweep = Sweep(measure=key[0], points=ListedPoints(values=(key[1],)))
-            chosen = choose_reference(self.bench, self.models, sweep, point)
-            self._truths[key] = "" if isinstance(chosen, str) else chosen[0].name
+            self._truths[key] = self._best_reference(Point(measure=key[0], nominal=key[1], frequency=key[2]))
         return self._truths[key]
+
+    def _best_reference(self, point: Point) -> str:
+        """The reference with the smallest printed accuracy at a point, read by eye or not; empty for none."""
+        able: list[tuple[float, int, str]] = []
+        for place, reference in enumerate(self.bench.references):
+            model = self.models[reference.model_file]
+            row = reference_row(model, point, headroom=1 - SLACK)
+            if row is not None and any(covers(cover, point) for cover in reference.covers):
+                able.append((printed_accuracy(model, row, point), place, reference.name))
+        return min(able)[2] if able else ""
 
     def sequence(self) -> Sequence:
         """Setups and steps, the steps in the order in which they were met."""
