@@ -49,6 +49,7 @@ class Bench:
             self.sources[generator.name] = Generator(generator, self)
         for meter in settings.meters:
             self.meters[meter.label] = Meter(meter)
+        self._dc_sources = [each for each in self.sources.values() if isinstance(each, DcSource)]
         self._sensing: dict[str, Multimeter | Meter] = {**self.multimeters, **self.meters}
         self.refresh()
 
@@ -126,7 +127,7 @@ class Bench:
             PortError: What a port sent did not arrive.
         """
         while until_ns > self.now_ns:
-            turns = [at for meter in self.meters.values() if (at := meter.changes_at_ns()) is not None]
+            turns = self._turns_ns()
             to_ns = max(self.now_ns, min((*turns, until_ns)))
             for label, wire in self.wires.items():
                 meter = self.meters[label]
@@ -137,14 +138,24 @@ class Bench:
             self.let_happen()
 
     def let_happen(self) -> None:
-        """What is due by now: a meter falls asleep or meets a mishap; a source that does not keep still moves on."""
+        """What is due by now: a meter falls asleep or meets a mishap; a source that does not keep still moves on.
+
+        A watchdog bites.
+        """
         turned = [meter for meter in self.meters.values() if meter.let_happen(self.now_ns)]
-        if turned or any(source.ailing.is_restless for source in self.sources.values()):
+        bitten = [each for each in self._dc_sources if each.let_happen(self.now_ns)]
+        if turned or bitten or any(source.ailing.is_restless for source in self.sources.values()):
             self.refresh()
+
+    def _turns_ns(self) -> list[int]:
+        """When meters and watchdogs do something by themselves."""
+        moments = [meter.changes_at_ns() for meter in self.meters.values()]
+        moments += [source.bites_at_ns() for source in self._dc_sources]
+        return [moment for moment in moments if moment is not None]
 
     def next_ns(self) -> int | None:
         """When something happens by itself next: a frame, a byte, a turn of a meter; None for nothing."""
-        moments = [at for meter in self.meters.values() if (at := meter.changes_at_ns()) is not None]
+        moments = self._turns_ns()
         for label, wire in self.wires.items():
             meter = self.meters[label]
             if not meter.is_off:
@@ -160,7 +171,7 @@ def _require(name: str, there: Iterable[str]) -> None:
 
 
 def _load(each: Multimeter | Meter, index: int) -> Load:
-    return each.load(index) if isinstance(each, Meter) else each.sensor.load(index)
+    return each.load(index)
 
 
 def _detect(each: Multimeter | Meter, solution: Solution, name: str) -> float:

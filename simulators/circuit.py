@@ -6,7 +6,7 @@ node, one from the node to each input; in a loop one for the source and one for 
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from simulators.signals import Signal, Wave
@@ -23,6 +23,7 @@ class Output:
     Attributes:
         mode: Whether `dc` and `peak` are volts behind `ohm`, or `dc` is a current.
         limit: Largest current in amperes for a voltage, largest voltage in volts for a current.
+        senses_node: Whether a voltage is held at the node that parallel loads share, and not at the terminals.
     """
 
     mode: Literal["voltage", "current"] = "voltage"
@@ -31,6 +32,7 @@ class Output:
     wave: Wave | None = None
     ohm: float = 0.0
     limit: float = math.inf
+    senses_node: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +97,9 @@ def _solve_parallel(output: Output, polarity: int, lead_ohm: float, loads: Seque
     dc_siemens = sum(_inverse(_branch(load, lead_ohm)) for load in loads if load.path != "open")
     node_ohm = _inverse(dc_siemens)
     volts, amperes, limiting = _drive(output, node_ohm + lead_ohm)
+    if output.senses_node and output.mode == "voltage" and not limiting:
+        volts, amperes, limiting = _drive(replace(output, ohm=0.0), node_ohm)
+        volts += amperes * lead_ohm
     dc_node = polarity * (volts - amperes * lead_ohm)
     peak_node = output.peak
     omega = 2 * math.pi * output.wave.frequency_hz if output.wave else 0.0

@@ -17,6 +17,7 @@ from simulators.meter import MeterSettings
 from simulators.mishaps import INSTRUMENT_MISHAPS, METER_MISHAPS
 from simulators.multimeter import FUNCTIONS, MultimeterSettings
 from simulators.sensor import Position, Range
+from simulators.speech import DC_SOURCES, DEFAULT, GENERATORS, MULTIMETERS
 
 _T = TypeVar("_T")
 _MISSING = object()
@@ -217,7 +218,10 @@ def _multimeter(table: Table, seed: int, mains_hz: float) -> MultimeterSettings:
             raise ConfigError(f"{table.at('functions')}: {each!r}, accepted: {', '.join(FUNCTIONS)}, each once")
     if not functions:
         raise ConfigError(f"{table.at('functions')}: none")
-    return MultimeterSettings(name=name, identity=identity, functions=functions, mains_hz=mains_hz, seed=seed)
+    speech = MULTIMETERS[table.maybe_choice("speaks", tuple(MULTIMETERS), DEFAULT)]
+    return MultimeterSettings(
+        name=name, identity=identity, functions=functions, mains_hz=mains_hz, seed=seed, speech=speech
+    )
 
 
 def _fault(table: Table) -> FaultSettings:
@@ -243,6 +247,7 @@ def _dc_source(table: Table, seed: int) -> DcSourceSettings:
         resolution_a=table.number("resolution_a", 1e-7, above=0),
         settle_s=table.number("settle_s", 0.0, low=0),
         seed=seed,
+        speech=DC_SOURCES[table.maybe_choice("speaks", tuple(DC_SOURCES), DEFAULT)],
     )
 
 
@@ -263,6 +268,7 @@ def _generator(table: Table, seed: int) -> GeneratorSettings:
         distortion=tuple(sorted((int(order), share) for order, share in distortion.items())),
         settle_s=table.number("settle_s", 0.0, low=0),
         seed=seed,
+        speech=GENERATORS[table.maybe_choice("speaks", tuple(GENERATORS), DEFAULT)],
     )
 
 

@@ -1,7 +1,9 @@
 """A programmable dc source: a voltage with a current limit, or a current with a voltage limit (its compliance).
 
 QUEStionable bit 0 says that the voltage is not regulated because the current limit acts, bit 1 that the current is not
-regulated because the compliance is reached. Only mnemonics of SCPI-1999 are served.
+regulated because the compliance is reached. One that crosses over has one voltage and one current, of which the first
+to be reached decides, and says in OPERation bits 8 and 10 which (common practice, no source). `NON_STANDARD` names what
+SCPI-1999 does not have.
 """
 
 from collections.abc import Callable
@@ -11,13 +13,19 @@ from simulators.ailing import Ailing
 from simulators.circuit import Output, Solution
 from simulators.scpi.instrument import Instrument, Surroundings
 from simulators.scpi.parameters import Boolean, Bounds, Extreme, Number, Word, nr3
+from simulators.speech import DC_SOURCES, DEFAULT, Speech
+
+NON_STANDARD = ("[SOURce:]VOLTage:SENSe[:SOURce]", "OUTPut:PROTection:WDOG")
+"""Remote sense and watchdog: words that some makers share, from memory."""
+
+_VOLTAGE_HELD, _CURRENT_HELD = 256, 1024
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DcSourceSettings:
     """What a dc source is: limits in volts and amperes, resolutions, true error, settling in seconds.
 
-    `offset` is in volts and acts on a voltage only; `gain` acts on both modes.
+    `offset` is in volts and acts on a voltage only; `gain` acts on both modes; `speech` says which words it has.
     """
 
     name: str
@@ -32,6 +40,7 @@ class DcSourceSettings:
     resolution_a: float = 1e-7
     settle_s: float = 0.0
     seed: int = 0
+    speech: Speech = DC_SOURCES[DEFAULT]
 
 
 class DcSource(Instrument):
@@ -45,7 +54,7 @@ class DcSource(Instrument):
     is_on: bool
 
     def __init__(self, settings: DcSourceSettings, surroundings: Surroundings) -> None:
-        super().__init__(settings.name, settings.identity, surroundings)
+        super().__init__(settings.name, settings.identity, surroundings, settings.speech.lacks)
         self.settings = settings
         self.settle_ns = round(settings.settle_s * 1e9)
         self.solution = Solution()
@@ -54,7 +63,7 @@ class DcSource(Instrument):
         self._add_commands()
 
     def reset(self) -> None:
-        """Output off, voltage mode, both levels zero, both limits at their largest."""
+        """Output off, voltage mode, both levels zero, both limits at their largest, own sense, no watchdog."""
         self._set_defaults()
         self.surroundings.refresh()
 
@@ -78,24 +87,46 @@ class DcSource(Instrument):
         if self.mode == "CURR":
             return Output(mode="current", dc=self.current * gain, limit=self.voltage_limit)
         volts = self.voltage * gain + self.settings.offset
-        return Output(dc=volts, ohm=self.settings.output_ohm, limit=self.current_limit)
+        limit = self.current_limit * (gain if self.settings.speech.crosses_over else 1)
+        return Output(dc=volts, ohm=self.settings.output_ohm, limit=limit, senses_node=self.sense == "EXT")
 
     def take(self, solution: Solution) -> None:
         """Learn what the circuit does with the output."""
         self.solution = solution
+        if self.settings.speech.crosses_over:
+            held = _CURRENT_HELD if solution.limiting else _VOLTAGE_HELD
+            self.status.operation.show(held if self.is_on else 0)
+            return
         bit = 2 if self.mode == "CURR" else 1
         self.status.questionable.show(bit if solution.limiting else 0)
+
+    def bites_at_ns(self) -> int | None:
+        """When the watchdog switches the output off unless somebody speaks; None while it does not watch."""
+        if not (self.is_on and self.is_watching):
+            return None
+        return self.heard_ns + round(self.watchdog_s * 1e9)
+
+    def let_happen(self, now_ns: int) -> bool:
+        """Whether the watchdog has switched the output off by now."""
+        bites_ns = self.bites_at_ns()
+        if bites_ns is None or now_ns < bites_ns:
+            return False
+        self.is_on = False
+        return True
 
     def _set_defaults(self) -> None:
         self.is_on = False
         self.mode = "VOLT"
         self.voltage = self.current = 0.0
         self.voltage_limit, self.current_limit = self.settings.max_voltage, self.settings.max_current
+        self.sense = "INT"
+        self.is_watching, self.watchdog_s = False, 60.0
 
     def _add_commands(self) -> None:
         level = "[:LEVel][:IMMediate][:AMPLitude]"
         self._add_level(f"[SOURce:]VOLTage{level}", "voltage", "V", self.settings.resolution_v, self._voltages)
-        self._add_level(f"[SOURce:]CURRent{level}", "current", "A", self.settings.resolution_a, self._currents)
+        current = "current_limit" if self.settings.speech.crosses_over else "current"
+        self._add_level(f"[SOURce:]CURRent{level}", current, "A", self.settings.resolution_a, self._currents)
         self._add_level(
             "[SOURce:]VOLTage:LIMit[:AMPLitude]",
             "voltage_limit",
@@ -113,6 +144,13 @@ class DcSource(Instrument):
         modes = Word(choices=("VOLTage", "CURRent"))
         self.add_setting("[SOURce:]FUNCtion:MODE", self._set_mode, lambda: self.mode, modes)
         self.add_setting("OUTPut[:STATe]", self._set_on, lambda: str(int(self.is_on)), Boolean())
+        senses = Word(choices=("INTernal", "EXTernal"))
+        self.add_setting("[SOURce:]VOLTage:SENSe[:SOURce]", self._set_sense, lambda: self.sense, senses)
+        self.add_setting(
+            "OUTPut:PROTection:WDOG[:STATe]", self._set_watching, lambda: str(int(self.is_watching)), Boolean()
+        )
+        delays = Number(unit="S", bounds=lambda: (1.0, 3600.0, 60.0))
+        self.add_setting("OUTPut:PROTection:WDOG:DELay", self._set_watchdog_delay, lambda: nr3(self.watchdog_s), delays)
         self.add("MEASure[:SCALar]:VOLTage[:DC]?", lambda: nr3(self.solution.volts))
         self.add("MEASure[:SCALar]:CURRent[:DC]?", lambda: nr3(self.solution.amperes))
 
@@ -135,7 +173,18 @@ class DcSource(Instrument):
 
     def _currents(self) -> Bounds:
         most = self.settings.max_current
-        return (-most if self.settings.bipolar else 0.0, most, 0.0)
+        is_bipolar = self.settings.bipolar and not self.settings.speech.crosses_over
+        return (-most if is_bipolar else 0.0, most, 0.0)
+
+    def _set_sense(self, sense: str) -> None:
+        self.sense = sense
+        self.surroundings.refresh()
+
+    def _set_watching(self, is_watching: bool) -> None:
+        self.is_watching = is_watching
+
+    def _set_watchdog_delay(self, delay_s: float) -> None:
+        self.watchdog_s = delay_s
 
     def _set_mode(self, mode: str) -> None:
         self.mode = mode

@@ -13,6 +13,7 @@ from simulators.scpi.errors import ScpiError
 from simulators.scpi.instrument import Instrument, Surroundings
 from simulators.scpi.parameters import Boolean, Number, Word, nr3, read_number
 from simulators.signals import Shape, make_wave
+from simulators.speech import DEFAULT, GENERATORS, Speech
 
 _VPP_PER_VRMS = {"SIN": 2 * math.sqrt(2), "SQU": 2.0, "TRI": 2 * math.sqrt(3)}
 """Peak-to-peak over rms: twice the crest factor (check value A-02)."""
@@ -26,7 +27,8 @@ memory of the standard)."""
 class GeneratorSettings:
     """What a generator is: output resistance, largest open-circuit amplitude in Vpp, band in hertz, true error.
 
-    `distortion` holds (order of harmonic, share of the fundamental) of its sine; `offset` is in volts, open circuit.
+    `distortion` holds (order of harmonic, share of the fundamental) of its sine; `offset` is in volts, open circuit;
+    `speech` says which words it has.
     """
 
     name: str
@@ -40,10 +42,14 @@ class GeneratorSettings:
     distortion: tuple[tuple[int, float], ...] = field(default=())
     settle_s: float = 0.0
     seed: int = 0
+    speech: Speech = GENERATORS[DEFAULT]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Amplitude:
-    """A number with or without VPP or VRMS behind it, or MINimum or MAXimum: a pair (number, unit or empty)."""
+    """A number with or without one of the units behind it, or MINimum or MAXimum: a pair (number, unit or empty)."""
+
+    units: tuple[str, ...]
 
     def read(self, token: str) -> tuple[float, str]:
         """The number and its unit as a token gives them."""
@@ -52,7 +58,7 @@ class Amplitude:
             return -math.inf, ""
         if capitals in ("MAX", "MAXIMUM"):
             return math.inf, ""
-        for unit in ("VPP", "VRMS"):
+        for unit in self.units:
             if capitals.endswith(unit):
                 return read_number(capitals.removesuffix(unit) + "V", "V"), unit
         return read_number(token, "V"), ""
@@ -69,7 +75,7 @@ class Generator(Instrument):
     is_on: bool
 
     def __init__(self, settings: GeneratorSettings, surroundings: Surroundings) -> None:
-        super().__init__(settings.name, settings.identity, surroundings)
+        super().__init__(settings.name, settings.identity, surroundings, settings.speech.lacks)
         self.settings = settings
         self.settle_ns = round(settings.settle_s * 1e9)
         self.solution = Solution()
@@ -114,7 +120,7 @@ class Generator(Instrument):
         self.is_on = False
         self.shape: Shape = "SIN"
         self.frequency_hz = 1e3
-        self.unit = "VPP"
+        self.unit = self.settings.speech.units[0]
         self.load_ohm = 50.0
         self.open_vpp = min(0.1 / self._share, self.settings.max_vpp)
         self.open_offset = 0.0
@@ -132,13 +138,12 @@ class Generator(Instrument):
             self.add_setting(pattern, self._set_frequency, lambda: nr3(self.frequency_hz), frequency)
         shapes = Word(choices=("SINusoid", "SQUare", "TRIangle"))
         self.add_setting("[SOURce:]FUNCtion[:SHAPe]", self._set_shape, lambda: self.shape, shapes)
-        level = "[SOURce:]VOLTage[:LEVel][:IMMediate]"
-        self.add_setting(f"{level}[:AMPLitude]", self._set_amplitude, self._amplitude, Amplitude())
+        level, units = "[SOURce:]VOLTage[:LEVel][:IMMediate]", self.settings.speech.units
+        self.add_setting(f"{level}[:AMPLitude]", self._set_amplitude, self._amplitude, Amplitude(units=units))
         offset = Number(unit="V", bounds=self._offsets)
         self.add_setting(f"{level}:OFFSet", self._set_offset, lambda: nr3(self.open_offset * self._share), offset)
-        units = Word(choices=("VPP", "VRMS"))
         for pattern in ("[SOURce:]VOLTage:UNIT", "UNIT:VOLTage"):
-            self.add_setting(pattern, self._set_unit, lambda: self.unit, units)
+            self.add_setting(pattern, self._set_unit, lambda: self.unit, Word(choices=units))
         self.add_setting("OUTPut[:STATe]", self._set_on, lambda: str(int(self.is_on)), Boolean())
         self.add("OUTPut:IMPedance?", lambda: nr3(self.settings.output_ohm))
         loads = Number(unit="OHM", bounds=lambda: (1.0, 1e6, 50.0), infinity=True)

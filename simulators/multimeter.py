@@ -1,13 +1,14 @@
 """A bench multimeter: the reference. One reading takes its aperture, given in seconds or in mains cycles.
 
 READ? is ABORt, INITiate and FETCh? in one; an overload reads ±9.9E37. Only mnemonics of SCPI-1999 are served, from
-memory of its tables (check values I-20, I-21, I-25).
+memory of its tables (check values I-20, I-21, I-25), and `NON_STANDARD`.
 """
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from simulators.circuit import Load
 from simulators.mishaps import DRIFT_LASTS_S, DRIFT_PER_S, NOISE_SHARE
 from simulators.noise import normal_deviate
 from simulators.scpi.errors import ScpiError
@@ -16,6 +17,7 @@ from simulators.scpi.instrument import Instrument, Surroundings
 from simulators.scpi.parameters import Boolean, Bounds, Either, Number, Text, Word, nr3
 from simulators.sensor import Position, Sensor
 from simulators.signals import Signal
+from simulators.speech import DEFAULT, MULTIMETERS, Speech
 
 FUNCTIONS = {
     "dc voltage": "VOLTage[:DC]",
@@ -25,25 +27,32 @@ FUNCTIONS = {
 }
 """Measures that it has words for, and those words."""
 
+NON_STANDARD = ("[SENSe:]VOLTage[:DC]:IMPedance:AUTO",)
+"""An input that stays open on low ranges: a word that some makers share, from memory."""
+
+_OPEN_INPUT_OHM = 1e10
+_OPEN_INPUT_TO_V = 10.0
+
 _REPLIES = {"dc voltage": "VOLT", "ac voltage": "VOLT:AC", "dc current": "CURR", "ac current": "CURR:AC"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MultimeterSettings:
-    """What a bench multimeter is: its functions, the mains frequency for its apertures, the seed of its noise."""
+    """What a bench multimeter is: functions, mains frequency for its apertures, seed of its noise, words it has."""
 
     name: str
     identity: str
     functions: tuple[Position, ...]
     mains_hz: float = 50.0
     seed: int = 0
+    speech: Speech = MULTIMETERS[DEFAULT]
 
 
 class Multimeter(Instrument):
     """The instrument, with one sensor for whichever function is chosen."""
 
     def __init__(self, settings: MultimeterSettings, surroundings: Surroundings) -> None:
-        super().__init__(settings.name, settings.identity, surroundings)
+        super().__init__(settings.name, settings.identity, surroundings, settings.speech.lacks)
         self.settings = settings
         self.sensor = Sensor(settings.name)
         self.positions = {function.measures: function for function in settings.functions}
@@ -55,7 +64,7 @@ class Multimeter(Instrument):
         self._add_commands()
 
     def reset(self) -> None:
-        """First function, autoranging, ten mains cycles, autozero on, ac filter for 20 Hz."""
+        """First function, autoranging, ten mains cycles, autozero on, ac filter for 20 Hz, no null, fixed input."""
         self._set_defaults()
         self.surroundings.refresh()
 
@@ -63,6 +72,14 @@ class Multimeter(Instrument):
         """Start counting readings for the noise anew."""
         del now_ns
         self._cue, self._count = text, 0
+
+    def load(self, index: int) -> Load:
+        """What it puts into the circuit on a range; where its input stays open, low ranges take next to nothing."""
+        load = self.sensor.load(index)
+        span = self.positions[self.measures].ranges[index]
+        if self.is_input_open and self.measures == "dc voltage" and span.full_scale <= _OPEN_INPUT_TO_V:
+            return replace(load, ohm=_OPEN_INPUT_OHM)
+        return load
 
     def settle_ns(self) -> int:
         """How long the function takes: its own time, and for ac one period of the filter's lower corner."""
@@ -89,6 +106,9 @@ class Multimeter(Instrument):
         self.cycles = dict.fromkeys(self.positions, 10.0)
         self.held: dict[str, int | None] = dict.fromkeys(self.positions)
         self.is_zeroing = True
+        self.is_input_open = False
+        self.zeros = dict.fromkeys(self.positions, 0.0)
+        self.is_nulled = dict.fromkeys(self.positions, False)
         self.filter_hz = 20.0
         self._reading: str | None = None
         self._is_started = False
@@ -97,6 +117,11 @@ class Multimeter(Instrument):
     def _add_commands(self) -> None:
         for measures in self.positions:
             self._add_function(measures, FUNCTIONS[measures])
+        if "dc voltage" in self.positions:
+            root = f"[SENSe:]{FUNCTIONS['dc voltage']}"
+            self.add_setting(
+                f"{root}:IMPedance:AUTO", self._set_input_open, lambda: str(int(self.is_input_open)), Boolean()
+            )
         self.add("INITiate[:IMMediate]", self._initiate)
         self.add("ABORt", self._abort)
         self.add("FETCh?", self._fetch)
@@ -139,6 +164,17 @@ class Multimeter(Instrument):
             lambda: nr3(self.cycles[measures] / mains),
             seconds,
         )
+        zeros = Number(unit=unit)
+        self.add_setting(
+            f"{root}:REFerence", self._bind(self._set_zero, measures), lambda: nr3(self.zeros[measures]), zeros
+        )
+        self.add_setting(
+            f"{root}:REFerence:STATe",
+            self._bind(self._set_nulled, measures),
+            lambda: str(int(self.is_nulled[measures])),
+            Boolean(),
+        )
+        self.add(f"{root}:REFerence:AUTO", self._bind(self._acquire, measures), Word(choices=("ONCE",)))
 
     @staticmethod
     def _bind(act: Callable[..., Outcome], measures: str) -> Callable[..., Outcome]:
@@ -207,6 +243,25 @@ class Multimeter(Instrument):
     def _set_zeroing(self, is_on: bool) -> None:
         self.is_zeroing = is_on
 
+    def _set_input_open(self, is_open: bool) -> None:
+        self.is_input_open = is_open
+        self.surroundings.refresh()
+
+    def _set_zero(self, measures: str, zero: float) -> None:
+        self.zeros[measures] = zero
+
+    def _set_nulled(self, measures: str, is_nulled: bool) -> None:
+        self.is_nulled[measures] = is_nulled
+
+    def _acquire(self, measures: str, once: str) -> None:
+        """Take what is measured now as the value to subtract."""
+        del once
+        if measures != self.measures:
+            raise ScpiError(-221)
+        now_ns = self.surroundings.now_ns
+        span = self.positions[measures].ranges[self.sensor.range_index(now_ns)]
+        self.zeros[measures] = span.shown(self.sensor.level(now_ns))
+
     def _set_filter(self, corner_hz: float) -> None:
         self.filter_hz = corner_hz
         self.surroundings.refresh()
@@ -254,6 +309,7 @@ class Multimeter(Instrument):
             return nr3(math.nan)
         noise = NOISE_SHARE * span.full_scale if "noisy" in self.struck else span.noise
         shown = span.shown(level) + noise * deviate + self._drift_share(now_ns) * span.full_scale
+        shown -= self.zeros[self.measures] if self.is_nulled[self.measures] else 0.0
         return nr3(round(shown / span.resolution) * span.resolution)
 
     def _drift_share(self, now_ns: int) -> float:

@@ -53,11 +53,13 @@ def _fault(document: Document, details: ErrorDetails, keys_at: Callable[[Path], 
     context = details.get("ctx", {})
     if kind == "extra_forbidden":
         return _unknown_key(document, path, keys_at(path[:-1]))
-    got = got_text(document.at(path))
+    of_key = details["loc"][-1] == "[key]"
+    value = path[-1] if of_key else document.at(path)
+    got = got_text(value)
     if kind == FAULT:
-        return _own_fault(document, path, context, of_key=details["loc"][-1] == "[key]")
+        return _own_fault(document, path, context, of_key=of_key)
     if kind == "literal_error":
-        accepted, hint = _literal(document.at(path), str(context["expected"]))
+        accepted, hint = _literal(value, str(context["expected"]))
     elif kind in _BOUNDS:
         words, name = _BOUNDS[kind]
         accepted, hint = f"{words} {context[name]:g}", ""
@@ -65,7 +67,7 @@ def _fault(document: Document, details: ErrorDetails, keys_at: Callable[[Path], 
         accepted, hint = _TYPES.get(kind, details["msg"]), ""
     if document.at(path) is None and len(path) == 1:
         accepted = f"[{path[0]}]" if accepted == "a table" else f"at least one [[{path[0]}]]"
-    return document.fault(path, got, accepted, hint)
+    return document.fault(path, got, accepted, hint, at_key=of_key)
 
 
 def _path(document: Document, location: tuple[int | str, ...]) -> Path:

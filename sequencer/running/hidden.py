@@ -7,9 +7,11 @@ arithmetic of limits cannot prove itself right.
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from sequencer.definitions.dialects import shipped_dialects
 from sequencer.steps.choose import settle_of
 from sequencer.units import split_unit
 from sequencer.values.bench import Bench, Reference, SimulatedBench, SimulatedThing, Source, TrueError
+from sequencer.values.dialect import DEFAULT_DIALECT
 from sequencer.values.measure import UNITS
 from sequencer.values.model import Function, MeterModel, Row
 from sequencer.values.plan import Plan
@@ -132,6 +134,11 @@ def _range(thing: SimulatedThing, function: Function, row: Row) -> Json:
     }
 
 
+def speech_of(dialect: str) -> str:
+    """What a simulated device speaks: a shipped dialect as it is, the default in place of a person's own file."""
+    return dialect if dialect in shipped_dialects() else DEFAULT_DIALECT
+
+
 def _multimeter(reference: Reference, model: MeterModel, thing: SimulatedThing) -> Json:
     noise_digits = thing.noise_digits
     functions = []
@@ -149,7 +156,12 @@ def _multimeter(reference: Reference, model: MeterModel, thing: SimulatedThing) 
             }
         )
     identity = "METERJURY,SIMULATED MULTIMETER,1,0"
-    return {"name": reference.name, "identity": identity, "functions": functions}
+    return {
+        "name": reference.name,
+        "identity": identity,
+        "speaks": speech_of(reference.dialect),
+        "functions": functions,
+    }
 
 
 def _source_error(thing: SimulatedThing) -> TrueError:
@@ -161,6 +173,7 @@ def _dc_source(source: Source, thing: SimulatedThing) -> Json:
     return {
         "name": source.name,
         "identity": "METERJURY,SIMULATED DC SOURCE,1,0",
+        "speaks": speech_of(source.dialect),
         "max_voltage": source.max_voltage or LARGEST_VOLTAGE,
         "max_current": source.max_current or LARGEST_CURRENT,
         "bipolar": source.bipolar,
@@ -178,6 +191,7 @@ def _generator(source: Source, thing: SimulatedThing) -> Json:
     return {
         "name": source.name,
         "identity": "METERJURY,SIMULATED FUNCTION GENERATOR,1,0",
+        "speaks": speech_of(source.dialect),
         "output_ohm": source.output_ohm or GENERATOR_OUTPUT_OHM,
         "max_vpp": 2 * 2**0.5 * (source.max_voltage or LARGEST_GENERATOR_VOLTS),
         "gain": error.gain,

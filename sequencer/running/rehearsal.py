@@ -17,8 +17,8 @@ from typing import Any
 
 from sequencer.definitions.dialects import shipped_dialect
 from sequencer.errors import BenchError
+from sequencer.running.hidden import speech_of
 from sequencer.values.bench import Bench, Port
-from sequencer.values.dialect import DEFAULT_DIALECT
 
 START_TIMEOUT_S = 20.0
 
@@ -138,15 +138,15 @@ def _end(child: subprocess.Popen[bytes]) -> None:
 
 
 def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
-    """The bench with the simulated things' addresses and dialects in place of its own; all else is kept."""
+    """The bench with the simulated things' addresses; files of a person's own dialects give way to what these speak."""
     references = tuple(
-        replace(item, address=addresses.devices[item.name], dialect=DEFAULT_DIALECT, identity="")
+        replace(item, address=addresses.devices[item.name], dialect=speech_of(item.dialect), identity="")
         if item.driver == "scpi"
         else replace(item, driver="port", address=addresses.ports[item.name])
         for item in bench.references
     )
     sources = tuple(
-        replace(item, address=addresses.devices[item.name], dialect=DEFAULT_DIALECT, identity="")
+        replace(item, address=addresses.devices[item.name], dialect=speech_of(item.dialect), identity="")
         if item.name in addresses.devices
         else item
         for item in bench.sources
@@ -155,6 +155,7 @@ def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
     ports = tuple(
         Port(label=item.label, address=addresses.ports[item.label], format=item.format) for item in bench.ports
     )
-    return replace(
-        bench, references=references, sources=sources, ports=ports, dialects=(shipped_dialect(DEFAULT_DIALECT),)
-    )
+    spoken = {item.dialect for item in references if item.driver == "scpi"}
+    spoken |= {item.dialect for item in sources if item.name in addresses.devices}
+    dialects = tuple(shipped_dialect(name) for name in sorted(spoken))
+    return replace(bench, references=references, sources=sources, ports=ports, dialects=dialects)

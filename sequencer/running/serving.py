@@ -76,9 +76,12 @@ def _bench_lines(bench_file: Path, bench: Bench) -> Iterator[str]:
     yield f"# {bench_file.name} as it is served now; covers, limits and models stand in that file"
     for reference in bench.references:
         yield from ("", "[[reference]]", f"name = {_text(reference.name)}", f"address = {_text(reference.address)}")
+        if reference.driver == "scpi":
+            yield f"dialect = {_text(reference.dialect)}"
     for source in bench.sources:
         if source.address:
             yield from ("", "[[source]]", f"name = {_text(source.name)}", f"address = {_text(source.address)}")
+            yield f"dialect = {_text(source.dialect)}"
     for port in bench.ports:
         yield from ("", f"[port.{_text(port.label)}]", f"address = {_text(port.address)}")
 

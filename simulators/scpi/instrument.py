@@ -44,18 +44,29 @@ class Instrument:
         name: Its name on the bench.
         status: Registers and error queue.
         busy_until_ns: End of the operation under way on the bench's clock.
+        heard_ns: When somebody spoke to it last.
         is_source: Whether it gives something, and does not only measure.
         struck: Mishaps that strike the question that is being answered.
     """
 
     is_source = False
 
-    def __init__(self, name: str, identity: str, surroundings: Surroundings) -> None:
+    def __init__(self, name: str, identity: str, surroundings: Surroundings, lacks: tuple[str, ...] = ()) -> None:
+        """Describe it.
+
+        Args:
+            name: On the bench.
+            identity: What it says it is.
+            surroundings: What it knows of the bench.
+            lacks: Commands whose pattern holds one of these are not entered.
+        """
         self.name = name
         self.identity = identity
         self.surroundings = surroundings
         self.status = Status()
         self.busy_until_ns = 0
+        self.heard_ns = 0
+        self._lacks = lacks
         self.struck: frozenset[str] = frozenset()
         self.headers = Headers()
         self._completion_asked = False
@@ -77,8 +88,9 @@ class Instrument:
         self.status.reboot()
 
     def add(self, pattern: str, act: Callable[..., Outcome], *takes: Parameter, optional: int = 0) -> None:
-        """Enter a command, or a query where the pattern ends with a question mark."""
-        self.headers.add(pattern, Command(pattern=pattern, act=act, takes=takes, optional=optional))
+        """Enter a command, or a query where the pattern ends with a question mark, unless it is one that it lacks."""
+        if not any(part in pattern for part in self._lacks):
+            self.headers.add(pattern, Command(pattern=pattern, act=act, takes=takes, optional=optional))
 
     def add_setting(
         self, pattern: str, act: Callable[..., Outcome], asked: Callable[..., Outcome], *takes: Parameter
@@ -102,6 +114,7 @@ class Instrument:
         Source: IEEE 488.2 6.1 and 7.1; SCPI-1999.0 Vol. 1, 6.2.
         """
         self._note_completion()
+        self.heard_ns = self.surroundings.now_ns
         replies = self._replies = []
         indefinite = False
         for unit in self._units(message):

@@ -3,6 +3,7 @@
 import copy
 import json
 import tomllib
+from dataclasses import replace
 from typing import Any
 
 from hypothesis import HealthCheck, given, settings
@@ -11,7 +12,23 @@ from hypothesis import strategies as st
 from sequencer.definitions import Inputs, InputText, load_inputs, reload_inputs, shipped_plans
 from sequencer.errors import InputError
 
-WHOLE = load_inputs(shipped_plans() / "bench-set.toml", shipped_plans() / "benches" / "simulated.toml")
+DIALECTS = {'driver = "scpi"': "scpi-configure", 'kind = "dc source"': "scpi-supply", 'kind = "generator"': "scpi-vpp"}
+
+
+def with_dialect_files(texts: tuple[InputText, ...]) -> list[InputText]:
+    """The same files with every device on the bench speaking a dialect file that lies beside it."""
+    folder = shipped_plans().parent / "drivers" / "dialects"
+    added = []
+    for line, dialect in DIALECTS.items():
+        said = f'{line}\ndialect = "{dialect}.toml"'
+        texts = tuple(replace(text, text=text.text.replace(line, said)) for text in texts)
+        content = (folder / f"{dialect}.toml").read_text(encoding="utf-8")
+        added.append(InputText(role="dialect", name=f"benches/{dialect}.toml", text=content))
+    return [*texts, *added]
+
+
+SHIPPED = load_inputs(shipped_plans() / "bench-set.toml", shipped_plans() / "benches" / "simulated.toml")
+WHOLE = reload_inputs(with_dialect_files(SHIPPED.texts))
 
 Steps = tuple[str | int, ...]
 

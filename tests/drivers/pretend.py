@@ -7,6 +7,7 @@ from typing import TypeVar
 from drivers.failures import NoAnswer
 from drivers.scripted import ScriptedLink
 from sequencer.values.dialect import (
+    EVENT_STATUS,
     CommonWords,
     DcSourceWords,
     GeneratorWords,
@@ -15,6 +16,7 @@ from sequencer.values.dialect import (
     OutputWords,
 )
 
+COMMAND_ERROR = 32
 IDENTITY = "METERJURY,PRETENDED DEVICE,1,0"
 Words = TypeVar("Words")
 
@@ -59,6 +61,9 @@ class Device:
             return self.replies[line]
         if line == self.common.identify:
             return IDENTITY
+        if line == self.common.next_error == EVENT_STATUS:
+            trouble, self.queue[:] = bool(self.queue), []
+            return str(COMMAND_ERROR if trouble else 0)
         if line == self.common.next_error:
             return self.queue.pop(0) if self.queue else '+0,"No error"'
         if line == self.common.completed:

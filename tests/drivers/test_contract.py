@@ -18,7 +18,7 @@ from drivers.scripted import ScriptedLink
 from sequencer.definitions.dialects import shipped_dialect, shipped_dialects
 from sequencer.errors import BenchError
 from sequencer.values.bench import Port
-from sequencer.values.dialect import DcSourceWords, FunctionWords, GeneratorWords, MultimeterWords
+from sequencer.values.dialect import EVENT_STATUS, DcSourceWords, FunctionWords, GeneratorWords, MultimeterWords
 from tests.drivers.pretend import IDENTITY, Device, dc_source, generator, multimeter
 
 DIALECTS = [shipped_dialect(name) for name in shipped_dialects()]
@@ -237,7 +237,9 @@ def test_a_refused_setting_names_itself_and_the_devices_words(make: Make, words:
     device, _, source = make(words)
     source.start()
     device.queue += ['-222,"Data out of range"', '-350,"Queue overflow"']
-    with pytest.raises(BenchError, match=r"complains after '.+': -222 Data out of range; -350 Queue overflow"):
+    by_queue, by_register = "-222 Data out of range; -350 Queue overflow", "32 command error"
+    said = by_register if words.common.next_error == EVENT_STATUS else by_queue
+    with pytest.raises(BenchError, match=f"complains after '.+': {said}"):
         _apply(source)
     assert device.queue == []
 
