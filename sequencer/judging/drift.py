@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from sequencer.judging.apart import Apart
 from sequencer.judging.rows import SLACK
 from sequencer.judging.scores import Scores
 from sequencer.values.record import Floats, Ints
@@ -22,7 +23,8 @@ class Errors:
         error: Error of indication.
         own: Standard uncertainty without what the reference shares.
         shared: Standard uncertainty that the reference shares with everything measured against it.
-        certificate: Number of the reference's certificate; empty where none is known.
+        certificate: What makes the shared part one and the same error: number of the reference's certificate, and its
+            range; empty where none is known.
     """
 
     error: Floats
@@ -32,7 +34,7 @@ class Errors:
 
 
 def errors_at(scores: Scores, rows: Ints, certificate: str = "") -> Errors:
-    """The errors of some points of a judged run, what the reference shares set apart.
+    """The errors of some points of a judged run, what the reference shares with all units at the point set apart.
 
     Args:
         scores: The run's judgement.
@@ -47,6 +49,27 @@ def errors_at(scores: Scores, rows: Ints, certificate: str = "") -> Errors:
         error=scores.error[rows],
         own=np.sqrt(np.maximum(standard**2 - shared**2, 0.0)),
         shared=shared,
+        certificate=certificate,
+    )
+
+
+def errors_of_run(apart: Apart, at: Ints, certificate: str = "") -> Errors:
+    """The errors of some points of a run, what one range of the reference shares with all its points set apart.
+
+    The scatter and the digits of the reference are new in every run, unlike its accuracy: they count as own.
+
+    Args:
+        apart: The points of the run.
+        at: Which of them, shape (n,).
+        certificate: As in `Errors`.
+
+    Returns:
+        The errors, in that order.
+    """
+    return Errors(
+        error=apart.points.error[at],
+        own=np.hypot(apart.own[at], apart.source[at]),
+        shared=apart.reference[at],
         certificate=certificate,
     )
 

@@ -15,7 +15,7 @@ from sequencer.values.record import Record
 
 __all__ = ["FORMS", "exit_code", "load_record", "render", "render_budget", "score_record"]
 
-FORMS: dict[str, Callable[[Record, Scores], str]] = {
+FORMS: dict[str, Callable[[Record, Scores, Record | None], str]] = {
     "text": render_text,
     "json": render_json,
     "csv": render_csv,
@@ -23,23 +23,24 @@ FORMS: dict[str, Callable[[Record, Scores], str]] = {
 """How a run can be rendered, by name."""
 
 
-def render(record: Record, scores: Scores, form: str) -> str:
+def render(record: Record, scores: Scores, form: str, earlier: Record | None = None) -> str:
     """Render a run.
 
     Args:
         record: The run.
         scores: Its judgement.
         form: A key of `FORMS`.
+        earlier: An earlier run that it is compared with.
 
     Returns:
         The text, without a last line end.
 
     Raises:
-        InputError: There is no such form.
+        InputError: There is no such form, or the form or the runs do not allow a comparison.
     """
     if form not in FORMS:
         raise InputError(f"report form {form!r}: got none of that name", hint=f"accepted: {', '.join(FORMS)}")
-    return FORMS[form](record, scores)
+    return FORMS[form](record, scores, earlier)
 
 
 def render_budget(record: Record, scores: Scores, named: str, form: str) -> tuple[str, int]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
+from sequencer.reports.change_facts import change_facts
 from sequencer.reports.entries import entries
 from sequencer.reports.happenings import happenings
 from sequencer.reports.header import header
@@ -20,15 +21,19 @@ FORMAT = 1
 """Version of this layout; it changes when a key is renamed or removed."""
 
 
-def render_json(record: Record, scores: Scores) -> str:
+def render_json(record: Record, scores: Scores, earlier: Record | None = None) -> str:
     """A run as indented JSON; SI units, null where there is no number.
 
     Args:
         record: The run.
         scores: Its judgement.
+        earlier: An earlier run that it is compared with, under the key `change`.
 
     Returns:
         The text, without a line end.
+
+    Raises:
+        InputError: The two runs cannot be compared.
     """
     apart = apart_of(record)
     document = {
@@ -48,6 +53,7 @@ def render_json(record: Record, scores: Scores) -> str:
         "points": list(entries(record, scores)),
         "lines": line_facts(record, scores, apart),
         "scatter": scatter_facts(record, scores, apart),
+        "change": None if earlier is None else change_facts(record, scores, earlier),
         "not_covered": _not_covered(record),
         "happened": list(happenings(record).told),
     }

@@ -9,6 +9,8 @@ from collections.abc import Iterator
 
 from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
+from sequencer.reports.change_facts import change_facts
+from sequencer.reports.change_text import change_text
 from sequencer.reports.elsewhere import origin_lines, stated_lines, unread_section
 from sequencer.reports.happenings import Happenings, happenings
 from sequencer.reports.header import Believed, Header, header
@@ -37,15 +39,19 @@ OUTCOMES = {
 """How a run ended, in words, where it did not finish."""
 
 
-def render_text(record: Record, scores: Scores) -> str:
+def render_text(record: Record, scores: Scores, earlier: Record | None = None) -> str:
     """A run as plain text.
 
     Args:
         record: The run.
         scores: Its judgement.
+        earlier: An earlier run that it is compared with.
 
     Returns:
         The page, without a last line end; no line is longer than `WIDTH`.
+
+    Raises:
+        InputError: The two runs cannot be compared.
     """
     common = flags_everywhere(scores, scores.heads)
     stands = standings(record, scores)
@@ -56,6 +62,7 @@ def render_text(record: Record, scores: Scores) -> str:
         *_units(stands, common),
         *line_text(line_facts(record, scores, apart)),
         *scatter_text(scatter_facts(record, scores, apart)),
+        *(() if earlier is None else change_text(change_facts(record, scores, earlier))),
         *point_tables(record, scores, stands, common, happened.stimulus),
         *_told(happened),
         *unread_section(record),

@@ -28,7 +28,7 @@ def apart_of(record: Record) -> Apart:
         record.plan,
         record.bench,
         record.models,
-        measured_on=record.started.date(),
+        measured_on=record.measured_on,
     )
 
 

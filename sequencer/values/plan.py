@@ -11,6 +11,10 @@ RuleName = Literal["simple", "guarded", "scaled", "false accept", "managed ratio
 RemarkKind = Literal["for", "against", "advice"]
 
 
+NO_SERIAL = ("", "-", "–", "none", "none printed", "unknown")
+"""What is written where a unit has no serial number."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
     """A decision rule: `parameter` is r for `scaled` and the largest false-accept probability for `false accept`."""
@@ -51,6 +55,11 @@ class Unit:
     bought: Purchase | None = None
     remarks: tuple[Remark, ...] = ()
     auto_off_disabled: bool | None = None
+
+    @property
+    def has_serial(self) -> bool:
+        """Whether the serial number is one, and not words for its absence."""
+        return self.serial.strip().casefold() not in NO_SERIAL
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

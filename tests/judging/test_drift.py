@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from sequencer.judging.drift import Errors, between_units, drift, errors_at
+from sequencer.judging.apart import set_apart
+from sequencer.judging.drift import Errors, between_units, drift, errors_at, errors_of_run
+from tests.judging import builders as b
 from tests.judging.builders import judged
 
 
@@ -67,3 +69,19 @@ def test_units_differ_without_the_reference() -> None:
     assert found.standard == pytest.approx([1e-3 / np.sqrt(6)])
     assert found.is_seen.tolist() == [True]
     assert found.cancels
+
+
+def test_between_runs_only_what_a_range_keeps_is_shared() -> None:
+    # The reference scatters by 30 µV in ten readings and shows 1 µV steps: new in every run, unlike its 125 µV / √3.
+    apart = set_apart(
+        b.columns({"value": 3.001, "reference_scatter": 30e-6}),
+        b.sequence(3.0),
+        b.PLAN,
+        b.BENCH,
+        {"unit": b.UNIT, "truth": b.TRUTH},
+        measured_on=b.ON,
+    )
+    found = errors_of_run(apart, np.array([0]), "K-1, 10")
+    assert found.shared == pytest.approx([125e-6 / np.sqrt(3)])
+    assert found.own == pytest.approx([np.sqrt((1e-3**2 + 1e-6**2) / 12 + 30e-6**2 / 10)], rel=1e-6)
+    assert found.error == pytest.approx([1e-3])
