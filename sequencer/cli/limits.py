@@ -38,6 +38,9 @@ def command(
 
     Without --at: what follows from the manual, such as the lowest value that each function is good for.
 
+    As JSON: an array, one object for each value and dial position with measure, at, unit, frequency, dial, range,
+    resolution, limit, low, high, shown_low, shown_high, percent and reason, in SI units, null where there is none.
+
     \b
     Examples:
       meterjury limits larkfield-l60.toml --measure "dc voltage" --at "4 V"

@@ -32,7 +32,7 @@ LARGEST_PERCENT = 999.0
 _TOGETHER = "\u00a0"
 """A blank at which no line is broken."""
 
-MORE_DECIMALS = 2
+MORE_DECIMALS = 4
 """Decimals beyond the display's that the exact bounds are printed with."""
 
 _PLACE = ("at", "dial", "range", "digit")

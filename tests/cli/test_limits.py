@@ -2,14 +2,22 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
 
 from sequencer.cli import group
-from sequencer.errors import InputError
+from sequencer.definitions.manual_question import Question, QuestionTexts, ask_manual, position_name
+from sequencer.errors import Fault, InputError
+from sequencer.reports.manual_facts import facts_json, facts_text
+from sequencer.reports.manual_limits import limits_json, limits_text
 from tests.end_to_end.command import ROOT, meterjury
+from tests.judging.builders import AC_VOLTS, ON, UNIT, VOLTS, row
 
 MODELS = ROOT / "plans" / "models"
 KEYS = (
@@ -96,6 +104,17 @@ def test_what_follows_from_a_manual_as_text(golden: Callable[[str, str], None], 
     golden(text_of(model), f"facts_{model}.txt")
 
 
+def test_what_follows_from_a_manual_as_json(golden: Callable[[str, str], None]) -> None:
+    done = limits("tamsin-t6", "--json")
+    assert done.exit_code == 0, done.exception
+    golden(done.stdout, "facts_tamsin-t6.json")
+
+
+def test_what_follows_at_one_frequency_and_temperature(golden: Callable[[str, str], None]) -> None:
+    words = ("--measure", "ac voltage", "--dial", "V~", "--frequency", "500 Hz", "--temperature", "40 degC")
+    golden(text_of("ostermere-600", *words), "facts_at_500_hz.txt")
+
+
 def test_json_has_these_keys_and_si_units() -> None:
     found = json_of("larkfield-l60", "--measure", "dc voltage", "--at", "300 mV")
     assert [tuple(one) for one in found] == [KEYS, KEYS]
@@ -166,3 +185,65 @@ def test_the_installed_command_prints_faults_without_a_traceback_and_ends_with_t
     missing = meterjury(tmp_path, "limits", "nowhere.toml")
     assert missing.returncode == 2
     assert "nowhere.toml, which does not exist" in missing.stderr
+
+
+def test_two_modes_of_one_dial_position_are_told_apart() -> None:
+    fine = replace(VOLTS, mode="high-resolution", rows=(row(6.0, 0.0001),))
+    model = replace(UNIT, functions=(VOLTS, fine, AC_VOLTS))
+    assert [position_name(model, index) for index in range(3)] == ["V (normal)", "V (high-resolution)", "V~"]
+    texts = QuestionTexts(measure="dc voltage", at=("3 V",), dial="V (high-resolution)")
+    assert ask_manual(model, texts, today=ON).functions == (1,)
+    assert ask_manual(model, replace(texts, dial="V"), today=ON).functions == (0, 1)
+    # Both have a range of 6 V; the digits tell which is meant.
+    assert ask_manual(model, replace(texts, dial=None, range="6 V"), today=ON).functions == (0, 1)
+
+
+TYPED = st.one_of(
+    st.text(max_size=12), st.from_regex(r"[-+]?[0-9]{1,30}(\.[0-9]{1,10})? ?[a-zA-Zµ°Ω%]{0,3}", fullmatch=True)
+)
+FITTING: list[dict[str, Any]] = [
+    {},
+    {"measure": "dc voltage", "dial": "V"},
+    {"measure": "dc voltage", "at": ("3 V", "-70 V", "0 V"), "calibrated": "2024-01-01"},
+    {"measure": "dc voltage", "at": ("3 V",), "range": "60 V", "temperature": "50 degC"},
+    {"measure": "ac voltage", "at": ("3 V", "0 V"), "frequency": "50 Hz", "waveform": "triangle"},
+    {"measure": "ac voltage", "at": ("5.5 V",), "frequency": "5 kHz", "on": "2026-12-31"},
+]
+OPTIONS = ("measure", "dial", "range", "frequency", "temperature", "waveform", "calibrated", "on")
+
+
+@given(base=st.sampled_from(FITTING), slip=st.dictionaries(st.sampled_from(OPTIONS), TYPED, max_size=1))
+def test_whatever_is_typed_is_answered_or_is_a_fault(base: dict[str, Any], slip: dict[str, str]) -> None:
+    check_answer(QuestionTexts(**(base | slip)))
+
+
+@given(
+    base=st.sampled_from(FITTING[1:]),
+    at=TYPED | st.from_regex(r"[0-9]{1,30}(\.[0-9]{1,9})? [pnumkMG]?V", fullmatch=True),
+)
+def test_whatever_value_is_typed_is_answered_or_is_a_fault(base: dict[str, Any], at: str) -> None:
+    check_answer(QuestionTexts(**(base | {"at": (at,)})))
+
+
+def check_answer(texts: QuestionTexts) -> None:
+    """Either every text that is at fault is named, or there is an answer in both forms."""
+    question: Question | None = None
+    faults: tuple[Fault, ...] = ()
+    try:
+        question = ask_manual(UNIT, texts, today=ON)
+    except InputError as error:
+        faults = error.faults
+    assert (question is None) == bool(faults)
+    assert all(fault.key.startswith("--") for fault in faults)
+    if question is not None:
+        answer = limits_json(UNIT, question) if question.at else facts_json(UNIT, question)
+        assert json.loads(json.dumps(answer, allow_nan=False))
+        assert limits_text(UNIT, question) if question.at else facts_text(UNIT, question)
+
+
+@given(at=st.decimals(min_value="0.0005", max_value="60", places=4))
+def test_whatever_value_is_asked_the_display_stays_inside(at: Decimal) -> None:
+    question = ask_manual(UNIT, QuestionTexts(measure="dc voltage", at=(f"{at:f} V",)), today=ON)
+    for one in limits_json(UNIT, question):
+        assert one["reason"] is None
+        assert one["low"] <= one["shown_low"] * (1 + 1e-9) <= one["shown_high"] * (1 + 2e-9) <= one["high"] * (1 + 3e-9)
