@@ -16,7 +16,6 @@ from sequencer.definitions.quantities import Quantity
 from sequencer.judging.conditions import SECONDS_PER_DAY, widening
 from sequencer.judging.limits import OVERDUE, Promise, promise
 from sequencer.judging.lines import interval_at
-from sequencer.judging.rows import SAME_DIGIT
 from sequencer.units import PREFIXES, format_quantity, prefix_of
 from sequencer.values.accuracy import Accuracy
 from sequencer.values.measure import UNITS
@@ -84,7 +83,7 @@ def _allowed(model: MeterModel, question: Question, at: Quantity, index: int) ->
         waveform=question.waveform,
         age_s=question.age_s,
     )
-    same = [row for row in rows if abs(row.full_scale - found.full_scale) <= SAME_DIGIT * row.full_scale]
+    same = [row for row in rows if (row.full_scale, row.resolution) == (found.full_scale, found.resolution)]
     return Allowed(
         at=at,
         dial=position_name(model, index),
@@ -136,7 +135,7 @@ def number_in_json(value: float | None) -> float | None:
 def _shown(one: Allowed) -> tuple[float, float]:
     """What the display may show; NaN where no display fits between the bounds."""
     low, high = one.promise.shown
-    return (low, high) if low <= high * (1 + math.copysign(SAME_DIGIT, high)) else (math.nan, math.nan)
+    return (low, high) if low <= high else (math.nan, math.nan)
 
 
 def _percent(one: Allowed) -> float:
