@@ -1,9 +1,9 @@
 """An uncertainty budget as a page of text, at most 100 columns wide, so that it can be checked by hand."""
 
-import math
 import textwrap
 from collections.abc import Iterator
 
+from sequencer.judging.rounding import reported_uncertainty
 from sequencer.reports.budget_facts import Json
 from sequencer.reports.standing import point_text
 from sequencer.units import PREFIXES, format_quantity, prefix_for
@@ -70,7 +70,7 @@ def _head(found: Json, unit: str) -> Iterator[str]:
     yield f"Point      {found['measure']} {at}"
     yield f"Shown      {found['text']}{printed}{repeats}"
     if found["reference"] is not None:
-        digit = None if not found["expanded"] else 10.0 ** (math.floor(math.log10(found["expanded"])) - 1)
+        _, digit = reported_uncertainty(found["expanded"] or 0.0)
         shown = format_quantity(found["reference"], unit, resolution=digit)
         yield f"Reference  {found['reference_name'] or 'value noted'}{through}: {shown}"
 
@@ -111,7 +111,10 @@ def _sums(found: Json, unit: str, prefix: str) -> Iterator[str]:
     freedom = f"effective degrees of freedom {_degrees(found['freedom'])}"
     yield f"u          {amount(found['standard'])}, the root of the sum of squares; {freedom}"
     yield f"k          {found['factor']:.4g} for {found['coverage']:.2%}: {found['method']}"
-    yield f"U          {amount(found['expanded'])} = k · u"
+    rounded, digit = reported_uncertainty(found["expanded"])
+    # The prefix under which no zero stands for a digit that is not known: 0.51 mV, not 510 µV.
+    reported = format_quantity(rounded, unit, resolution=digit, prefix=prefix_for(10 * rounded))
+    yield f"U          {amount(found['expanded'])} = k · u, reported as {reported}"
     if any(term["shared"] or term["systematic"] for term in found["terms"]):
         yield "           Shared by units: the same error for every unit at this point. Shared by points: the same"
         yield "           error, in proportion, at every point of the range; more points do not average it down."

@@ -6,6 +6,7 @@ Error, limit and U of a line stand in one unit, so that they can be compared at 
 import math
 from collections.abc import Iterator, Mapping
 
+from sequencer.judging.rounding import reported_uncertainty
 from sequencer.judging.scores import Scores
 from sequencer.reports.standing import Standing, point_text, printed_range
 from sequencer.units import PREFIXES, format_quantity, prefix_for, prefix_of
@@ -67,15 +68,15 @@ def _step(record: Record, head: int) -> Step:
 
 
 def _point_line(record: Record, scores: Scores, head: int, stimulus: Mapping[str, tuple[str, ...]]) -> str:
-    """The point and what the reference read there, at the first of its units, to a tenth of U's first digit.
+    """The point and what the reference read there, at the first of its units, to the last digit of U.
 
     Where nothing is known of the reference, to a tenth of the unit's digit.
     """
     step = _step(record, head)
     name = next(setup.reference for setup in record.sequence.setups if setup.key == step.setup)
-    expanded = float(scores.expanded[head])
-    known = expanded if expanded > 0 else float(scores.resolution[head])
-    digit = 10.0 ** (math.floor(math.log10(known)) - 1) if known > 0 else None
+    _, digit = reported_uncertainty(float(scores.expanded[head]))
+    if digit is None and scores.resolution[head] > 0:
+        digit = float(scores.resolution[head]) / 10
     shown = format_quantity(float(record.columns.reference[head]), UNITS[step.measure], resolution=digit)
     said = ", ".join((f"{name or 'reference'}: {shown}", *stimulus.get(step.key, ())))
     number = int(record.columns.step[head]) + 1
@@ -102,7 +103,7 @@ def _unit_line(record: Record, scores: Scores, head: int, label: str, marks: str
         _shown(record, scores, head, unit),
         _number(error / scale, sign="+"),
         _number(limit / scale),
-        _number(expanded / scale),
+        _uncertainty(expanded, scale),
         prefix + unit,
         _percent(abs(error) / limit if limit > 0 else math.nan),
         _ratio(float(scores.ratio[head])),
@@ -127,6 +128,14 @@ def _number(value: float, *, sign: str = "") -> str:
         return "OL"
     decimals = 3 if value == 0 else max(0, 3 - math.floor(math.log10(abs(value)) + 1e-12))
     return f"{value:{sign}.{min(decimals, 6)}f}"
+
+
+def _uncertainty(expanded: float, scale: float) -> str:
+    """An uncertainty as it is reported, in units of `scale`."""
+    rounded, digit = reported_uncertainty(expanded)
+    if digit is None:
+        return _number(rounded)
+    return f"{rounded / scale:.{max(0, -math.floor(math.log10(digit / scale) + 1e-9))}f}"
 
 
 def _ratio(value: float) -> str:

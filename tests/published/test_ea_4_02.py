@@ -14,9 +14,12 @@ import pytest
 from scipy import special
 
 from sequencer.judging.budget import Budget, Term, budget_of, combine
-from sequencer.judging.coverage import dominated_factor
+from sequencer.judging.coverage import dominated_factor, student_factor
 from sequencer.judging.decision import decide
 from sequencer.judging.lines import half_width
+from sequencer.judging.propagation import Complexes, propagate
+from sequencer.judging.rounding import reported_uncertainty
+from sequencer.judging.shapes import standard_of, standard_of_certificate
 from sequencer.judging.statistics import type_a
 from sequencer.judging.terms import HALF_WIDTH
 from sequencer.values.accuracy import Accuracy
@@ -177,30 +180,36 @@ def test_s9_without_any_uncertainty_is_a_comparison(tmp_path: Path) -> None:
     assert point["reason"] == "uncertainty of the reference not given: comparison only"
 
 
+def substituted(inputs: Complexes) -> Complexes:
+    """EA-4/02 S3: R_X = (R_S + δR_D + δR_TS) · r_C · r − δR_TX."""
+    standard, drift, at_standard, parasitic, ratio, at_unknown = inputs
+    return np.array([(standard + drift + at_standard) * parasitic * ratio - at_unknown])
+
+
 def test_ea_04_a_resistor_by_substitution() -> None:
     """EA-4/02 S3: R_X = 10 000.178 Ω, u = 8.33 mΩ, U = 17 mΩ (inputs partly from memory, confirmed by EA-05)."""
-    readings = (1.0000104, 1.0000107, 1.0000106, 1.0000103, 1.0000105)
-    scatter = type_a(readings)
-    assert scatter.mean == pytest.approx(1.0000105, rel=1e-12)
-    assert scatter.deviation == pytest.approx(0.158e-6, rel=2e-3)
-    assert scatter.of_mean == pytest.approx(0.0707e-6, rel=2e-3)
-    standard_resistor = 10_000.053 + 0.020
-    parts = (
-        2.5e-3 * scatter.mean,
-        0.010 / math.sqrt(3) * scatter.mean,
-        2.75e-3 / math.sqrt(3) * scatter.mean,
-        5.5e-3 / math.sqrt(3),
-        standard_resistor * scatter.mean * 1.0e-6 / math.sqrt(6),
-        standard_resistor * scatter.of_mean,
+    ratio = type_a((1.0000104, 1.0000107, 1.0000106, 1.0000103, 1.0000105))
+    assert ratio.mean == pytest.approx(1.0000105, rel=1e-12)
+    assert ratio.deviation == pytest.approx(0.158e-6, rel=2e-3)
+    assert ratio.of_mean == pytest.approx(0.0707e-6, rel=2e-3)
+    standard = np.array(
+        [
+            standard_of_certificate(5e-3, factor=2),
+            standard_of(0.010),
+            standard_of(2.75e-3),
+            standard_of(1.0e-6, "triangular"),
+            ratio.of_mean,
+            standard_of(5.5e-3),
+        ]
     )
-    printed = (2.5e-3, 5.8e-3, 1.6e-3, 3.2e-3, 4.1e-3, 0.7e-3)
-    assert parts == pytest.approx(printed, abs=0.05e-3)
-    total = combine([_term("reference accuracy", part, rectangular=False, sensitivity=1) for part in parts], 1)
-    assert total.standard[0] == pytest.approx(8.33e-3, abs=0.005e-3)
-    assert standard_resistor * scatter.mean == pytest.approx(10_000.1780007665, rel=1e-14)
-    # EA-05: the GUM Tree Calculator prints 0.008328004052587996.
-    assert total.standard[0] == pytest.approx(0.008328004052587996, rel=1e-9)
-    assert 2 * float(total.standard[0]) == pytest.approx(17e-3, abs=0.5e-3)
+    found = propagate(substituted, np.array([10_000.053, 0.020, 0.0, 1.0, ratio.mean, 0.0]), standard)
+    contributions = np.abs(found.sensitivities[0]) * standard
+    assert contributions == pytest.approx([2.5e-3, 5.8e-3, 1.6e-3, 4.1e-3, 0.7e-3, 3.2e-3], abs=0.05e-3)
+    assert found.standard[0] == pytest.approx(8.33e-3, abs=0.005e-3)
+    # EA-05: the GUM Tree Calculator gives 10000.178000766502 and 0.008328004052587996.
+    assert found.values[0] == pytest.approx(10_000.178000766502, rel=1e-15)
+    assert found.standard[0] == pytest.approx(0.008328004052587996, rel=1e-10)
+    assert reported_uncertainty(2 * float(found.standard[0])) == pytest.approx((17e-3, 1e-3))
 
 
 def test_the_factor_of_a_bare_rectangle_is_its_quantile() -> None:
@@ -208,3 +217,34 @@ def test_the_factor_of_a_bare_rectangle_is_its_quantile() -> None:
     assert float(dominated_factor(0.0, 0.95)) == pytest.approx(1.645448, abs=1e-6)
     assert float(dominated_factor(0.0)) == pytest.approx(1.6532, abs=5e-5)
     assert float(special.ndtri(0.975)) > 1.645448
+
+
+@pytest.mark.parametrize(
+    ("freedom", "factor"),
+    [
+        (1, 13.97),
+        (2, 4.53),
+        (3, 3.31),
+        (4, 2.87),
+        (5, 2.65),
+        (6, 2.52),
+        (7, 2.43),
+        (8, 2.37),
+        (10, 2.28),
+        (20, 2.13),
+        (50, 2.05),
+    ],
+)
+def test_g_25_coverage_factors_of_annex_e(freedom: int, factor: float) -> None:
+    # EA-4/02 (M:2022) Annex E, Table E.1 (from memory); the same column stands in TN1297 Table B.1.
+    assert float(student_factor(float(freedom))) == pytest.approx(factor, abs=0.0051)
+
+
+@pytest.mark.parametrize(
+    ("exact", "reported"), [(0.0505597, 0.051), (1.04e-3, 1.1e-3), (1.02e-3, 1.0e-3), (9.96, 10.0), (0.0, 0.0)]
+)
+def test_ea_06_at_most_two_digits_and_never_five_percent_too_small(exact: float, reported: float) -> None:
+    """EA-4/02 6.3, ILAC-P14:09/2020 (from memory)."""
+    found, _ = reported_uncertainty(exact)
+    assert found == pytest.approx(reported)
+    assert found >= 0.95 * exact

@@ -5,15 +5,20 @@ memory and recomputed.
 """
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy import special
+from scipy import stats
 
 from sequencer.judging.budget import Combined, Term, combine
 from sequencer.judging.decision import guard_band
+from sequencer.judging.limits import promise
 from sequencer.judging.score import probability_inside
+from sequencer.judging.shapes import normal_factor
+from sequencer.values.accuracy import Accuracy
 from sequencer.values.plan import Decision
+from tests.judging import builders as b
 
 
 def _normal(standard: float) -> Combined:
@@ -45,7 +50,7 @@ def test_j_09_the_ladder_of_a_limit_of_one(error: float, probability: float) -> 
 
 def test_j_01_both_tails_count() -> None:
     """JCGM 106:2012, 7.4: Φ((T_U − y)/u) − Φ((T_L − y)/u), with limits as wide as the uncertainty."""
-    expected = float(special.ndtr(0.8) - special.ndtr(-1.2))
+    expected = float(stats.norm.cdf(0.8) - stats.norm.cdf(-1.2))
     assert _inside(0.2, 1.0, 1.0) == pytest.approx(expected, abs=1e-12)
 
 
@@ -78,7 +83,7 @@ def test_j_02_distance_from_a_limit_for_a_probability(probability: float, z: flo
 
 def test_j_06_a_speed_that_is_surely_above_its_limit() -> None:
     """JCGM 106:2012, 8.3.3: 100 km/h, u = 2 % of the speed, 99.9 %: smallest speed 106.6 → 107 km/h."""
-    smallest = 100 / (1 - 0.02 * float(special.ndtri(0.999)))
+    smallest = 100 / (1 - 0.02 * normal_factor(0.998))
     assert smallest == pytest.approx(106.587, abs=5e-3)
     assert 1 - _inside(smallest, 100.0, 0.02 * smallest) == pytest.approx(0.999, abs=1e-6)
     assert 1 - _inside(106.0, 100.0, 0.02 * 106) < 0.999
@@ -93,8 +98,12 @@ def test_j_07_a_guard_band_of_u_leaves_a_risk_of_at_most_2_3_percent() -> None:
 
 def test_j_08_the_capability_index_is_the_test_uncertainty_ratio() -> None:
     """JCGM 106:2012, 7.6.3: C_m = T / (2U), T the whole width; for ±L that is L / U."""
-    limit, expanded = 0.05, 0.0125
-    assert 2 * limit / (2 * expanded) == limit / expanded == pytest.approx(4.0)
+    rough = replace(b.TRUTH_VOLTS, rows=(b.row(10.0, 1e-6, Accuracy(of_reading=0.0015)),))
+    scores = b.judged({}, truth=replace(b.TRUTH, functions=(rough,)))
+    promised = promise(b.UNIT, 0, 3.0)
+    index = (promised.high - promised.low) / (2 * float(scores.expanded[0]))
+    assert index == pytest.approx(float(scores.ratio[0]), rel=1e-12)
+    assert index == pytest.approx(0.017 / (1.6516 * math.hypot(0.0045 / math.sqrt(3), 0.001 / math.sqrt(12))), rel=0.01)
 
 
 def test_few_degrees_of_freedom_widen_the_tails() -> None:

@@ -10,8 +10,10 @@ from collections.abc import Sequence
 import pytest
 
 from sequencer.judging.fits import fit_line
-from sequencer.judging.statistics import deviation, lag_one_correlation, mean
+from sequencer.judging.repeats import fold
+from sequencer.judging.statistics import deviation, lag_one_correlation, mean, type_a
 from sequencer.judging.variance import analyse
+from tests.judging.builders import columns
 
 # fmt: off
 NORRIS_Y = (
@@ -136,21 +138,29 @@ def alternating(base: float, count: int = 1001) -> list[float]:
     return [base + 0.2] + [base + 0.1, base + 0.3] * ((count - 1) // 2)
 
 
-@pytest.mark.parametrize(
-    ("values", "centre", "spread", "neighbours", "tolerance"),
-    [
-        ([10000001.0, 10000003.0, 10000002.0], 10000002.0, 1.0, -0.5, 1e-15),  # NumAcc1
-        (alternating(1.0), 1.2, 0.1, -0.999, 1e-13),  # NumAcc2
-        (alternating(1000000.0), 1000000.2, 0.1, -0.999, 1e-8),  # NumAcc3
-        (alternating(10000000.0), 10000000.2, 0.1, -0.999, 1e-7),  # NumAcc4
-    ],
-)
-def test_stiff_means(
-    values: Sequence[float], centre: float, spread: float, neighbours: float, tolerance: float
-) -> None:
+STIFF = {
+    "NumAcc1": ([10000001.0, 10000003.0, 10000002.0], 10000002.0, 1.0, -0.5, 1e-15),
+    "NumAcc2": (alternating(1.0), 1.2, 0.1, -0.999, 1e-13),
+    "NumAcc3": (alternating(1000000.0), 1000000.2, 0.1, -0.999, 1e-8),
+    "NumAcc4": (alternating(10000000.0), 10000000.2, 0.1, -0.999, 1e-7),
+}
+"""(data, certified mean, standard deviation, lag-1 autocorrelation, what binary leaves of the deviation)."""
+
+
+@pytest.mark.parametrize("name", STIFF)
+def test_stiff_means(name: str) -> None:
+    values, centre, spread, neighbours, tolerance = STIFF[name]
     assert mean(values) == pytest.approx(centre, rel=1e-15)
     assert deviation(values) == pytest.approx(spread, rel=tolerance)
-    assert lag_one_correlation(values) == pytest.approx(neighbours, abs=1e-6)
+    assert lag_one_correlation(values) == pytest.approx(neighbours, rel=1e-7)
+    assert type_a(values).freedom == len(values) - 1
+
+
+@pytest.mark.parametrize("name", STIFF)
+def test_repeats_of_a_point_have_the_same_deviation(name: str) -> None:
+    values, _, spread, _, tolerance = STIFF[name]
+    rows = [{"value": value, "reference": 0.0, "repeat": place} for place, value in enumerate(values)]
+    assert fold(columns(*rows)).deviation[0] == pytest.approx(spread, rel=tolerance)
 
 
 def test_one_pass_formula_would_fail() -> None:

@@ -23,8 +23,7 @@ MANAGED = Decision(rule="managed ratio")
 )
 def test_t_02_published_ratios(limit: float, expanded: float, ratio: float) -> None:
     """T-01: Z540.3, 3.11: the span of the tolerance over 2U; T-02: pairs from a published note and a glossary page."""
-    assert 2 * limit / (2 * expanded) == pytest.approx(ratio)
-    # The same pair, scored: a reference whose accuracy alone makes this U, on a unit with digits too fine to count.
+    # A reference whose accuracy alone makes this U, on a unit with digits too fine to count.
     truth = b.TRUTH_VOLTS.rows[0]
     exact = Accuracy(constant=limit, constant_unit="V")
     unit = _model(b.row(6.0, 1e-9, exact))
