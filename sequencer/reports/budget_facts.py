@@ -28,6 +28,7 @@ STATED_WORDS = "the reference, as stated"
 
 ACCEPTED = ("pass", "conditional pass")
 REJECTED = ("fail", "conditional fail")
+DECIDED = (*ACCEPTED, *REJECTED)
 
 LONGEST_POINT = 9
 """Most digits of a point's number; longer ones are no point of any run."""
@@ -82,7 +83,7 @@ def budget_facts(record: Record, scores: Scores, label: str, number: int) -> Jso
         The keys of the point's entry that matter, and `terms` (term, words, value, is, distribution, divisor,
         sensitivity, contribution, share, freedom, shared, systematic), `standard`, `freedom`, `factor`, `method`,
         `coverage`, `expanded`, `range`, `reference_range`, `rule`, `accepted_up_to` (None where the rule has no closed
-        form), `false_accept_risk`, `false_reject_risk`.
+        form, or decides nothing), `false_accept_risk`, `false_reject_risk`.
 
     Raises:
         InputError: There is no such unit or point, or the unit read nothing there.
@@ -117,7 +118,7 @@ def budget_facts(record: Record, scores: Scores, label: str, number: int) -> Jso
         "coverage": COVERAGE,
         "expanded": finite(float(expanded[0])),
         "rule": in_words(scores.decision),
-        "accepted_up_to": finite(max(float(limit[0]) - band, 0.0)),
+        "accepted_up_to": finite(max(float(limit[0]) - band, 0.0)) if entry["statement"] in DECIDED else None,
         **_risks(entry),
     }
 
@@ -133,8 +134,23 @@ def _place(record: Record, scores: Scores, label: str, number: int) -> int:
     rows = np.flatnonzero((columns.unit == units[label]) & (columns.step == number - 1))
     if not rows.size or scores.statement_at(int(scores.point[rows[0]])) == "not read":
         reason = scores.reason_at(int(scores.point[rows[0]])) if rows.size else "it is none of its points"
-        raise InputError(f"unit {label} read nothing at point {number}: {reason or 'no reason was kept'}")
+        taken = _spans(sorted({int(step) + 1 for step in columns.step[columns.unit == units[label]]}))
+        raise InputError(
+            f"unit {label} read nothing at point {number}: {reason or 'no reason was kept'}",
+            hint=f"its points: {taken}" if taken else "it has no points",
+        )
     return int(scores.point[rows[0]])
+
+
+def _spans(numbers: list[int]) -> str:
+    """Ascending numbers in words, for example `1-3, 7`."""
+    spans: list[list[int]] = []
+    for number in numbers:
+        if spans and number == spans[-1][-1] + 1:
+            spans[-1][1:] = [number]
+        else:
+            spans.append([number])
+    return ", ".join("-".join(map(str, span)) for span in spans)
 
 
 def _term(line: BudgetLine, entry: Entry, standard: float, record: Record, place: int) -> Json:

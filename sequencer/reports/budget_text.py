@@ -65,7 +65,7 @@ def _head(found: Json, unit: str) -> Iterator[str]:
     printed = f", {found['range']} range" if found["range"] else ""
     repeats = f", the first of {found['repeats']} readings" if found["repeats"] > 1 else ""
     through = f", {format_quantity(found['reference_range'], unit)} range" if found["reference_range"] else ""
-    yield f"Run        {found['run']}"
+    yield f"Run        {found['run'] or 'none yet: of a perfect reading; scatter, drift and error come with the run'}"
     yield f"Unit       {found['unit']}  {found['model']}{serial}"
     yield f"Point      {found['measure']} {at}"
     yield f"Shown      {found['text']}{printed}{repeats}"
@@ -126,9 +126,9 @@ def _statement(found: Json, unit: str) -> Iterator[str]:
     def amount(value: float, sign: str = "") -> str:
         return (sign if value > 0 else "") + format_quantity(value, unit, prefix=prefix)
 
-    error = "overload" if found["error"] is None else amount(found["error"], "+")
     yield ""
-    yield f"Error      {error}"
+    if found["run"]:
+        yield f"Error      {'overload' if found['error'] is None else amount(found['error'], '+')}"
     if found["limit"] is not None:
         ratio = "" if found["tur"] is None else f"; test uncertainty ratio L/U {found['tur']:.3g}"
         yield f"Limit      {amount(found['limit'])}{ratio}"
@@ -145,7 +145,8 @@ def _statement(found: Json, unit: str) -> Iterator[str]:
             kind = key.removesuffix("_risk").replace("_", "-")
             yield f"Risk       {_risk(found[key])} {words} (specific {kind} risk)"
     reason = f" ({found['reason']})" if found["reason"] else ""
-    yield f"Statement  {found['statement']}{reason}"
+    if found["statement"]:
+        yield f"Statement  {found['statement']}{reason}"
     if found["flags"]:
         yield f"Flags      {', '.join(found['flags'])}"
 

@@ -9,13 +9,12 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
-import numpy as np
-
 from sequencer.judging.budget import term_words
 from sequencer.judging.plan_risk import PlanRisks, plan_risks
 from sequencer.judging.score import score
 from sequencer.judging.scores import Scores
 from sequencer.reports.entries import finite
+from sequencer.reports.expected import perfect_readings
 from sequencer.reports.strength import IN_TOLERANCE, risk_of, weak_places
 from sequencer.steps.points import row_shown
 from sequencer.values.bench import Bench
@@ -31,7 +30,6 @@ LEAD_MOVE_S = 60.0
 DIAL_TURN_S = 10.0
 KEYED_S = 8.0
 PORT_S = 2.0
-EXPECTED_REFERENCE_READINGS = 10
 
 
 def outlook(
@@ -57,7 +55,7 @@ def outlook(
         Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `setups`, `lead_moves`, `dial_turns`,
         `expected_s`, `simulated_errors`.
     """
-    columns = _perfect(sequence, plan, models)
+    columns = perfect_readings(sequence, plan, models)
     scores = score(columns, sequence, plan, bench, models, measured_on=on)
     risks = plan_risks(scores, in_tolerance)
     points = list(_points(sequence, plan, models, columns, scores, risks))
@@ -75,44 +73,6 @@ def outlook(
         "expected_s": _expected_s(sequence, plan, bench, moves, turns),
         "simulated_errors": list(_simulated_errors(sequence, plan, bench, models, scores)),
     }
-
-
-def _perfect(sequence: Sequence, plan: Plan, models: Mapping[str, MeterModel]) -> Columns:
-    """One perfect reading of every unit at every step, with the resolution that autoranging shows."""
-    setups = {setup.key: setup for setup in sequence.setups}
-    by_unit = {unit.number: models[unit.model_file] for unit in plan.units}
-    rows = [(place, unit) for place, step in enumerate(sequence.steps) for unit in step.units]
-    nominal = np.array([sequence.steps[place].nominal for place, _ in rows])
-    resolutions = [
-        _resolution(by_unit[unit], setups[sequence.steps[place].setup], unit, sequence.steps[place].nominal)
-        for place, unit in rows
-    ]
-    count = len(rows)
-    return Columns(
-        step=np.array([place for place, _ in rows], dtype=np.int64),
-        unit=np.array([unit for _, unit in rows], dtype=np.int64),
-        repeat=np.zeros(count, dtype=np.int64),
-        attempts=np.ones(count, dtype=np.int64),
-        value=nominal,
-        resolution=np.array(resolutions),
-        half_width=np.zeros(count),
-        reference=nominal,
-        reference_range=np.array([sequence.steps[place].reference_range for place, _ in rows]),
-        reference_resolution=np.full(count, math.nan),
-        reference_count=np.full(count, EXPECTED_REFERENCE_READINGS, dtype=np.int64),
-        reference_scatter=np.zeros(count),
-        drift=np.zeros(count),
-        text=("",) * count,
-        reason=("",) * count,
-        flags=((),) * count,
-    )
-
-
-def _resolution(model: MeterModel, setup: Setup, unit: int, nominal: float) -> float:
-    index = next(dial.function for dial in setup.dials if dial.unit == unit)
-    row = row_shown(model.functions[index], nominal)
-    assert row is not None  # the expansion gave the unit this function because it reaches the point
-    return row.resolution
 
 
 def _points(
