@@ -4,13 +4,13 @@ The limit is set before the value rises, and between holding one and the other t
 words for one of the two makes a source that refuses it.
 """
 
-import time
 from collections.abc import Callable
 
 from drivers.driven import SLACK, DrivenSource
 from drivers.exchange import spoken
 from drivers.links import Link
 from drivers.output import QUERY_S
+from drivers.patience import WALL
 from sequencer.values.dialect import DcSourceWords, HeldWords
 
 COMPLIANCE_V = 30.0
@@ -29,7 +29,7 @@ class DcSource(DrivenSource):
         max_current: float,
         compliance: float = COMPLIANCE_V,
         remote_sense: bool = False,
-        pause: Callable[[float], None] = time.sleep,
+        pause: Callable[[float], None] = WALL.rest,
     ) -> None:
         """Describe it; nothing is said before `start`.
 

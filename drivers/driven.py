@@ -5,14 +5,15 @@ A plan is checked against a bench's hard limits long before; a driver is the las
 """
 
 import math
-import time
 from collections.abc import Callable
 from types import TracebackType
 from typing import Self
 
 from drivers.exchange import Exchange
+from drivers.failures import Disagrees
 from drivers.links import Link
 from drivers.output import Output
+from drivers.patience import WALL
 from sequencer.errors import BenchError
 from sequencer.values.dialect import CommonWords, OutputWords
 
@@ -33,7 +34,7 @@ class DrivenSource:
         common: CommonWords,
         output: OutputWords,
         begin: tuple[str, ...],
-        pause: Callable[[float], None] = time.sleep,
+        pause: Callable[[float], None] = WALL.rest,
     ) -> None:
         self._link = link
         self._exchange = Exchange(link, common)
@@ -64,6 +65,28 @@ class DrivenSource:
         self._exchange.begin(self._begin)
         return self.identity
 
+    def resynchronise(self) -> None:
+        """Connect anew; see `drivers.exchange.Exchange.resynchronise`."""
+        self._exchange.resynchronise()
+
+    def start_again(self) -> None:
+        """As `start`, with the device that was started before; its settings have to be made again.
+
+        Raises:
+            BenchError: As `start`.
+        """
+        self.start(self.identity)
+
+    def attend(self) -> None:
+        """See that it is still as it was set, in step, and its output on if it was switched on.
+
+        Raises:
+            Restarted, Complaint, OutOfStep: See `drivers.exchange.Exchange.attend`.
+            StaysOff: Its output went off by itself.
+        """
+        self._exchange.attend("what it was last told")
+        self._output.attend()
+
     def close(self) -> None:
         """Output off over a fresh session, then close the link; a second call does nothing.
 
@@ -91,13 +114,16 @@ class DrivenSource:
         """
         self._output.switch_on()
 
-    def output_off(self) -> None:
+    def output_off(self) -> tuple[str, ...]:
         """Output off, confirmed, over fresh sessions if need be; said again to an output that is off.
+
+        Returns:
+            What went wrong before it was confirmed.
 
         Raises:
             OutputMayBeOn: The device did not confirm it.
         """
-        self._output.switch_off()
+        return self._output.switch_off()
 
     def is_on(self) -> bool:
         """What the device says of its output.
@@ -114,6 +140,9 @@ class DrivenSource:
                 f"{value:g} {unit} is more than this bench allows it, {most:g} {unit}",
                 hint="see max_voltage, max_current and compliance of this source in the bench file",
             )
+
+    def _disagrees(self, what: str, hint: str) -> Disagrees:
+        return Disagrees(f"{self._link.device} at {self._link.address}: {what}", hint=hint)
 
     def _error(self, what: str, hint: str = "") -> BenchError:
         return BenchError(f"{self._link.device} at {self._link.address}: {what}", hint=hint)

@@ -6,12 +6,14 @@ Exceptions of PyVISA, pyserial, sockets and terminals are mapped here once; noth
 import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import ClassVar
 
 from pyvisa.constants import StatusCode
 from pyvisa.errors import Error as VisaError
 from pyvisa.errors import InvalidSession, VisaIOError
 
 from sequencer.errors import BenchError
+from sequencer.steps.policy import MishapKind
 
 try:
     from termios import error as TerminalError  # noqa: N812  # is no OSError, whatever its numbers look like
@@ -35,12 +37,88 @@ _OPEN_HINTS: dict[int, str] = {
 _ANY_HINT = "see that the device is on and connected, and that its address in the bench file is right"
 
 
-class NoAnswer(BenchError):
+class Met(BenchError):
+    """A mishap that a run has a policy for.
+
+    Attributes:
+        kind: Which one.
+        is_settled: Whether the policy has been carried out to its end, so that nobody begins with it again.
+    """
+
+    kind: ClassVar[MishapKind]
+    is_settled = False
+
+
+class NoAnswer(Met):
     """A reply did not come in time."""
 
+    kind = "no answer"
 
-class BadReply(BenchError):
+
+class ConnectionLost(Met):
+    """A session could not be opened, or ended."""
+
+    kind = "connection lost"
+
+
+class BadReply(Met):
     """A reply came and makes no sense; `raw` holds it."""
+
+    kind: ClassVar[MishapKind] = "makes no sense"
+
+
+class OutOfStep(BadReply):
+    """A reply came that can only belong to another question."""
+
+    kind = "out of step"
+
+
+class AnotherDevice(BadReply):
+    """A device says that it is another one than the one expected."""
+
+    kind = "another device"
+
+
+class Complaint(Met):
+    """A device put something into its error queue; its words are in the message."""
+
+    kind = "error in queue"
+
+
+class Disagrees(Met):
+    """A setting reads back as another one than was asked for."""
+
+    kind = "reads back differently"
+
+
+class Restarted(Met):
+    """A device was switched off and on in between: its settings are lost."""
+
+    kind = "restarted"
+
+
+class Overload(Met):
+    """A reading is beyond its range."""
+
+    kind = "overload"
+
+
+class NoNumber(Met):
+    """A device says that its reading is no number."""
+
+    kind = "no number"
+
+
+class Stuck(Met):
+    """What is read does not follow what is set."""
+
+    kind = "stuck"
+
+
+class StaysOff(Met):
+    """The output of a source is off although it was switched on."""
+
+    kind = "output off by itself"
 
 
 class OutputMayBeOn(BenchError):
@@ -80,7 +158,7 @@ def is_foreign(error: BaseException, *, opening: bool = False) -> bool:
 def bench_error(error: BaseException, device: str, address: str, doing: str) -> BenchError:
     """The error of this project for one of the layers below."""
     place = f"{device} at {address}: {doing}"
-    if isinstance(error, VisaIOError) and error.error_code == StatusCode.error_timeout:
+    if isinstance(error, VisaIOError) and is_timeout(error):
         return NoAnswer(
             f"{place}: no answer in time", hint="see that it is on, awake and not waiting for a trigger; then try again"
         )
@@ -91,11 +169,16 @@ def bench_error(error: BaseException, device: str, address: str, doing: str) -> 
             raw=error.object,
         )
     if isinstance(error, VisaIOError):
-        return BenchError(f"{place}: {error.description}", hint=_ANY_HINT)
+        return ConnectionLost(f"{place}: {error.description}", hint=_ANY_HINT)
     words = getattr(error, "strerror", None) or str(error) or type(error).__name__
     if "PySerial" in str(error):
         return BenchError(f"{place}: {words}", hint=_INSTALL_SERIAL)
-    return BenchError(f"{place}: {words}", hint=_OPEN_HINTS.get(_number(error), _ANY_HINT))
+    return ConnectionLost(f"{place}: {words}", hint=_OPEN_HINTS.get(_number(error), _ANY_HINT))
+
+
+def is_timeout(error: VisaIOError) -> bool:
+    """Whether an error of the VISA layer is a time-out."""
+    return bool(error.error_code == StatusCode.error_timeout)
 
 
 def _number(error: BaseException) -> int:

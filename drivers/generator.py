@@ -5,13 +5,13 @@ peak-to-peak, at open terminals or at a load equal to the output resistance.
 """
 
 import math
-import time
 from collections.abc import Callable
 
 from drivers.driven import DrivenSource
 from drivers.exchange import spoken
 from drivers.links import Link
 from drivers.output import QUERY_S
+from drivers.patience import WALL
 from sequencer.values.dialect import GeneratorWords
 from sequencer.values.measure import CREST_FACTORS, Waveform
 
@@ -28,7 +28,7 @@ class Generator(DrivenSource):
         words: GeneratorWords,
         *,
         max_voltage: float,
-        pause: Callable[[float], None] = time.sleep,
+        pause: Callable[[float], None] = WALL.rest,
     ) -> None:
         """Describe it; nothing is said before `start`.
 
@@ -105,7 +105,7 @@ class Generator(DrivenSource):
         reply = self._exchange.number(self._words.ask_amplitude, timeout_s=QUERY_S)
         taken = reply / self._per_vrms(waveform)
         if abs(taken - vrms) > _AMPLITUDE_AGREES * abs(vrms):
-            raise self._error(
+            raise self._disagrees(
                 f"asked for {vrms:g} V rms, it took {taken:g}",
                 hint="see which unit it counts in, and its smallest and largest amplitude",
             )
@@ -117,7 +117,7 @@ class Generator(DrivenSource):
             return
         load_ohm = self._exchange.number(load.ask, timeout_s=QUERY_S)
         if load_ohm < load.none_ohm * (1 - 1e-6):
-            raise self._error(
+            raise self._disagrees(
                 f"its load setting is {load_ohm:g} Ω",
                 hint="meters would see up to twice the amplitude; set it to high impedance by hand",
             )

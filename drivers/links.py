@@ -9,15 +9,26 @@ import select
 import socket
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import count
 from types import TracebackType
 from typing import Any, Protocol, Self
 
 import pyvisa
 from pyvisa.constants import SerialTermination
+from pyvisa.errors import VisaIOError
 from pyvisa.resources import MessageBasedResource, SerialInstrument, TCPIPSocket
 
 from drivers.exclusive import Hold
-from drivers.failures import BadReply, NoAnswer, bench_error, is_foreign, mapped
+from drivers.failures import (
+    AnotherDevice,
+    ConnectionLost,
+    NoAnswer,
+    bench_error,
+    is_foreign,
+    is_timeout,
+    mapped,
+)
+from drivers.patience import WALL, Patience
 from sequencer.errors import BenchError
 
 BACKEND = "@py"
@@ -97,6 +108,7 @@ class VisaLink:
         serial: SerialSettings | None = None,
         exclusive: bool = True,
         ends: str = ENDS,
+        patience: Patience = WALL,
     ) -> None:
         """Describe the link; nothing is opened before its first use.
 
@@ -107,12 +119,14 @@ class VisaLink:
             serial: Settings of a serial port; None leaves PyVISA's.
             exclusive: Whether no other process may have a link to this address at the same time.
             ends: What ends a line in both directions.
+            patience: Says when a reply counts as not come.
         """
         self._device = device
         self._address = address
         self._timeout_s = timeout_s
         self._serial = serial
         self._ends = ends
+        self._patience = patience
         self._hold = Hold(device, address) if exclusive else None
         self._resource: MessageBasedResource | None = None
         self._timeout_ms = math.nan  # of the session that is open
@@ -152,12 +166,13 @@ class VisaLink:
         """Send one line and wait for one; see `Link.query`."""
         with self._doing(f"query {text!r}"):
             resource = self._session()
-            timeout_ms = 1000 * (self._timeout_s if timeout_s is None else timeout_s)
+            limit_s = self._timeout_s if timeout_s is None else timeout_s
+            timeout_ms = 1000 * self._patience.slice_s(limit_s)
             if timeout_ms != self._timeout_ms:
                 resource.timeout = timeout_ms
                 self._timeout_ms = timeout_ms
             resource.write_raw((text + self._ends).encode("ascii"))
-            return resource.read_raw().decode("utf-8").rstrip("\r\n")
+            return self._reply(resource, limit_s).decode("utf-8").rstrip("\r\n")
 
     def take(self) -> bytes:
         """What has arrived, without waiting; see `Link.take`."""
@@ -183,6 +198,17 @@ class VisaLink:
         if self._hold is not None:
             self._hold.release()
 
+    def _reply(self, resource: MessageBasedResource, timeout_s: float) -> bytes:
+        for slices in count(1):
+            try:
+                return resource.read_raw()
+            except VisaIOError as error:
+                if not is_timeout(error) or self._is_hung_up():
+                    raise
+                if self._patience.is_over(self._device, timeout_s, slices):
+                    raise
+        raise AssertionError("counting does not end")
+
     def _doing(self, what: str) -> "_Doing":
         return _Doing(self, what)
 
@@ -195,7 +221,7 @@ class VisaLink:
         return told
 
     def _hung_up(self, what: str) -> BenchError:
-        return BenchError(
+        return ConnectionLost(
             f"{self._device} at {self._address}: {what}: it closed the connection",
             hint="see whether it went off, or lets in one program at a time",
         )
@@ -325,12 +351,12 @@ def identified(link: Link, *, identify: str = "*IDN?", identity: str = "") -> st
     """Ask who answers.
 
     Raises:
-        BadReply: Nobody known; the reply is in the message.
+        AnotherDevice: Nobody known; the reply is in the message.
         BenchError: No answer.
     """
     reply = link.query(identify).strip()
     if not reply or identity.casefold() not in reply.casefold():
-        raise BadReply(
+        raise AnotherDevice(
             f"{link.device} at {link.address}: expected {identity or 'an identity'!r}, got {reply!r}",
             hint="see whether addresses were exchanged, or change `identity` in the bench file",
             raw=reply.encode(),

@@ -4,12 +4,12 @@ Off is the one action that must work when everything else has failed. It leans o
 empty line first ends a half-sent command, then off, then the question.
 """
 
-import time
 from collections.abc import Callable
 from contextlib import suppress
 
 from drivers.exchange import Exchange
-from drivers.failures import OutputMayBeOn
+from drivers.failures import OutputMayBeOn, StaysOff
+from drivers.patience import WALL
 from sequencer.errors import BenchError
 from sequencer.values.dialect import OutputWords
 
@@ -23,10 +23,11 @@ BETWEEN_ATTEMPTS_S = 1.0
 class Output:
     """The output of one source."""
 
-    def __init__(self, exchange: Exchange, words: OutputWords, *, pause: Callable[[float], None] = time.sleep) -> None:
+    def __init__(self, exchange: Exchange, words: OutputWords, *, pause: Callable[[float], None] = WALL.rest) -> None:
         self._exchange = exchange
         self._words = words
         self._pause = pause
+        self._is_wanted = False
 
     def is_on(self) -> bool:
         """What the device says.
@@ -49,41 +50,60 @@ class Output:
         Raises:
             BenchError: The device refused or does not say that it is on.
         """
-        if self.is_on():
-            return
-        self._exchange.set(self._words.on)
         if not self.is_on():
-            device = f"{self._exchange.link.device} at {self._exchange.link.address}"
-            raise BenchError(f"{device}: its output stays off", hint="see whether a protection has tripped")
+            self._exchange.set(self._words.on)
+            if not self.is_on():
+                raise self._off("stays off")
+        self._is_wanted = True
 
-    def switch_off(self, *, afresh: bool = False) -> None:
+    def attend(self) -> None:
+        """See that the output is on if it was switched on.
+
+        Raises:
+            StaysOff: It is off.
+            BenchError: The device does not answer.
+        """
+        if self._is_wanted and not self.is_on():
+            raise self._off("went off by itself")
+
+    def switch_off(self, *, afresh: bool = False) -> tuple[str, ...]:
         """Switch off, and again over a fresh session each second until the device confirms it.
 
         Args:
             afresh: Whether the first attempt, too, is made over a fresh session.
 
+        Returns:
+            What went wrong before it was confirmed, one text for each attempt that failed.
+
         Raises:
             OutputMayBeOn: It never did.
         """
-        failure = ""
+        self._is_wanted = False
+        failures: list[str] = []
         for attempt in range(ATTEMPTS):
-            if attempt:
-                self._pause(BETWEEN_ATTEMPTS_S)
             try:
+                if attempt:
+                    self._pause(BETWEEN_ATTEMPTS_S)
                 if attempt or afresh:
                     self._exchange.link.renew()
                 self._exchange.link.write("")
                 self._exchange.link.write(self._words.off)
-                if not self.is_on():
+                is_on = self.is_on()
+                self._exchange.stay_in_step()  # else the answer may be that to an earlier question
+                if not is_on:
                     self._forget_errors()
-                    return
-                failure = "it says that its output is on"
+                    return tuple(failures)
+                failures.append("it says that its output is on")
             except Exception as error:  # noqa: BLE001  # whatever went wrong, off is tried again
-                failure = error.message if isinstance(error, BenchError) else f"{type(error).__name__}: {error}"
+                failures.append(error.message if isinstance(error, BenchError) else f"{type(error).__name__}: {error}")
         raise OutputMayBeOn(
-            f"OUTPUT MAY BE ON: {self._exchange.link.device} at {self._exchange.link.address} ({failure})",
+            f"OUTPUT MAY BE ON: {self._exchange.link.device} at {self._exchange.link.address} ({failures[-1]})",
             hint="switch it off by hand before anyone touches a lead",
         )
+
+    def _off(self, how: str) -> StaysOff:
+        device = f"{self._exchange.link.device} at {self._exchange.link.address}"
+        return StaysOff(f"{device}: its output {how}", hint="see whether a protection has tripped")
 
     def _forget_errors(self) -> None:
         """Empty the error queue: what an interrupted command left there belongs to no one.

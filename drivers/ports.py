@@ -39,6 +39,11 @@ class LinePort:
         """Close the link; a second call does nothing."""
         self._link.close()
 
+    def renew(self) -> None:
+        """Give the session up; the next poll opens a new one."""
+        self._link.renew()
+        self._reader.join()
+
     def poll(self) -> tuple[Frame, ...]:
         """The frames completed since the last call, oldest first, without waiting.
 

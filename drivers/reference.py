@@ -8,7 +8,9 @@ import math
 from dataclasses import dataclass
 
 from drivers.exchange import Exchange, spoken
+from drivers.failures import Disagrees
 from drivers.links import TIMEOUT_S, Link, VisaLink
+from drivers.patience import WALL, Patience
 from sequencer.errors import BenchError, InputError
 from sequencer.values.bench import Reference
 from sequencer.values.dialect import Dialect, FunctionWords, MultimeterWords
@@ -95,6 +97,15 @@ class ScpiReference:
         self._exchange.begin(self._words.begin)
         return self.identity
 
+    def resynchronise(self) -> None:
+        """Connect anew; see `drivers.exchange.Exchange.resynchronise`. Function and range have to be fixed again."""
+        self._range_si = math.nan
+        self._exchange.resynchronise()
+
+    def attend(self) -> None:
+        """See that it is still as it was set, and in step; see `drivers.exchange.Exchange.attend`."""
+        self._exchange.attend("a reading")
+
     def prepare(self, measure: Measure, range_si: float, frequency: float | None = None) -> None:
         """Fix function, range, aperture and, for ac, the filter below the frequency.
 
@@ -160,6 +171,9 @@ class ScpiReference:
     def _error(self, what: str, hint: str = "") -> BenchError:
         return BenchError(f"{self._exchange.link.device} at {self._exchange.link.address}: {what}", hint=hint)
 
+    def _disagrees(self, what: str, hint: str) -> Disagrees:
+        return Disagrees(f"{self._exchange.link.device} at {self._exchange.link.address}: {what}", hint=hint)
+
     def _function(self, measure: Measure) -> FunctionWords:
         for function in self._words.functions:
             if function.measure == measure:
@@ -189,7 +203,7 @@ class ScpiReference:
         reply = self._exchange.number(function.ask_aperture)
         cycles = reply * self._mains_hz if in_seconds else reply
         if cycles < 1 - _CYCLES_AGREE or abs(cycles - round(cycles)) > _CYCLES_AGREE * cycles:
-            raise self._error(
+            raise self._disagrees(
                 f"asked for {self._cycles} mains cycles, it took {cycles:g}",
                 hint="an aperture of whole mains cycles is needed against hum",
             )
@@ -215,7 +229,7 @@ class ScpiReference:
             in_force = next((value for value, name in function.ranges if _same_number(name, in_force)), math.nan)
         if not abs(in_force - wanted) <= _RANGE_AGREES * wanted:
             took = f"{in_force:g}" if math.isfinite(in_force) else reply.strip()
-            raise self._error(
+            raise self._disagrees(
                 f"asked for the range {wanted:g} of {function.measure}, it took {took}",
                 hint="the ranges in this reference's model file differ from the instrument's",
             )
@@ -252,7 +266,14 @@ def last_digit(text: str) -> float:
     return float(f"1E{int(exponent or 0) - decimals}")
 
 
-def open_reference(reference: Reference, dialect: Dialect, *, mains_hz: float = 50.0, cycles: int = 1) -> ScpiReference:
+def open_reference(
+    reference: Reference,
+    dialect: Dialect,
+    *,
+    mains_hz: float = 50.0,
+    cycles: int = 1,
+    patience: Patience = WALL,
+) -> ScpiReference:
     """Open a reference of a bench file, identify it and bring it to a known state.
 
     Args:
@@ -260,6 +281,7 @@ def open_reference(reference: Reference, dialect: Dialect, *, mains_hz: float = 
         dialect: What it speaks.
         mains_hz: Of the place.
         cycles: Mains cycles of the aperture.
+        patience: Says when a reply counts as not come.
 
     Returns:
         The reference; leaving its `with` closes it.
@@ -270,7 +292,7 @@ def open_reference(reference: Reference, dialect: Dialect, *, mains_hz: float = 
     """
     if dialect.multimeter is None:
         raise InputError(f"reference {reference.name}: the dialect {dialect.name} has no words for a multimeter")
-    link = VisaLink(reference.name, reference.address, ends=dialect.common.ends)
+    link = VisaLink(reference.name, reference.address, ends=dialect.common.ends, patience=patience)
     opened = ScpiReference(link, dialect.multimeter, mains_hz=mains_hz, cycles=cycles)
     try:
         opened.identify(reference.identity)

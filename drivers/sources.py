@@ -7,6 +7,7 @@ from drivers.dc_source import COMPLIANCE_V, DcSource
 from drivers.generator import Generator
 from drivers.links import VisaLink
 from drivers.output import QUERY_S
+from drivers.patience import WALL, Patience
 from sequencer.errors import InputError
 from sequencer.values.bench import Source
 from sequencer.values.dialect import Dialect
@@ -16,12 +17,13 @@ __all__ = ["DcSource", "Generator", "open_source"]
 Opened = TypeVar("Opened", DcSource, Generator)
 
 
-def open_source(source: Source, dialect: Dialect) -> DcSource | Generator:
+def open_source(source: Source, dialect: Dialect, *, patience: Patience = WALL) -> DcSource | Generator:
     """Open a source of a bench file and bring it to a known state with its output off.
 
     Args:
         source: As the bench file has it, with an address.
         dialect: What it speaks.
+        patience: Says when a reply counts as not come, and lets time pass between attempts to switch off.
 
     Returns:
         The source; leaving its `with` brings the output to off.
@@ -34,7 +36,7 @@ def open_source(source: Source, dialect: Dialect) -> DcSource | Generator:
     most_amperes = math.inf if source.max_current is None else source.max_current
     if source.kind == "by hand":
         raise InputError(f"source {source.name} is set by hand: there is nothing to open")
-    link = VisaLink(source.name, source.address, timeout_s=QUERY_S, ends=dialect.common.ends)
+    link = VisaLink(source.name, source.address, timeout_s=QUERY_S, ends=dialect.common.ends, patience=patience)
     if source.kind == "dc source" and dialect.dc_source is not None:
         dc_source = DcSource(
             link,
@@ -43,10 +45,12 @@ def open_source(source: Source, dialect: Dialect) -> DcSource | Generator:
             max_current=most_amperes,
             compliance=COMPLIANCE_V if source.compliance is None else source.compliance,
             remote_sense=source.remote_sense,
+            pause=patience.rest,
         )
         return _started(dc_source, source.identity)
     if source.kind == "generator" and dialect.generator is not None:
-        return _started(Generator(link, dialect.generator, max_voltage=most_volts), source.identity)
+        generator = Generator(link, dialect.generator, max_voltage=most_volts, pause=patience.rest)
+        return _started(generator, source.identity)
     raise InputError(f"source {source.name}: the dialect {dialect.name} has no words for a {source.kind}")
 
 

@@ -17,6 +17,7 @@ from sequencer.values.event import (
     Event,
     Keyed,
     LoopOpened,
+    Mishap,
     Noted,
     Probed,
     Reading,
@@ -53,7 +54,7 @@ class Take:
 def step_of(event: Event) -> str:
     """Key of the step that the event belongs to, empty for none."""
     match event:
-        case Applied() | LoopOpened() | Captured() | Keyed() | TakenAgain() | Skipped() | Noted():
+        case Applied() | LoopOpened() | Captured() | Keyed() | TakenAgain() | Skipped() | Noted() | Mishap():
             return event.step
         case SegmentStarted() | SwitchedOff() | Wired() | Probed() | SegmentEnded():
             return ""

@@ -11,6 +11,7 @@ from pydantic import Field
 from sequencer.definitions.fields import Amperes, Entry, Hertz, MeasuredEntry, PositiveOfMeasure, Text, Volts, Words
 from sequencer.definitions.words import (
     Bit,
+    MaybeQuestion,
     OfFunction,
     Question,
     QuestionOfFunction,
@@ -61,6 +62,7 @@ class CommonEntry(Entry):
     clear: Setting = "*CLS"
     next_error: Question = "SYST:ERR?"
     completed: Question = "*OPC?"
+    events: MaybeQuestion = "*ESR?"
     ends: Literal["LF", "CR", "CR LF"] = "LF"
 
     def words(self) -> CommonWords:
@@ -72,6 +74,7 @@ class CommonEntry(Entry):
             next_error=self.next_error,
             completed=self.completed,
             ends=ENDS[self.ends],
+            ask_events=self.events,
         )
 
 

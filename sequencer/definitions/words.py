@@ -71,10 +71,11 @@ def _one_bit(value: int) -> int:
 
 
 OrNone = WrapValidator(_or_none)
-"""An empty text says that this function has no such word."""
+"""An empty text says that there is no such word."""
 
 Setting = Annotated[str, _setting()]
 Question = Annotated[str, _question()]
+MaybeQuestion = Annotated[str, _question(), OrNone]
 OfFunction = Annotated[str, _setting(may=("function",)), OrNone]
 Select = Annotated[str, _setting(may=("function", "range"))]
 SetRange = Annotated[str, _setting("range", may=("function",)), OrNone]

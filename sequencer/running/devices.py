@@ -4,22 +4,28 @@ Leaving the `with` brings every source to off, whatever happened. Units and refe
 it in which words is the drivers' affair.
 """
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
-from typing import Protocol
+from dataclasses import dataclass
+from typing import Protocol, TypeVar
 
-from drivers.failures import OutputMayBeOn
+from drivers.failures import BadReply, NoAnswer, NoNumber, OutputMayBeOn, Overload
+from drivers.patience import WALL, Patience
 from drivers.ports import LinePort, open_port
-from drivers.reference import ScpiReference, open_reference
+from drivers.reference import ScpiReference, Taken, open_reference
 from drivers.sources import DcSource, Generator, open_source
 from sequencer.errors import BenchError, InputError
 from sequencer.running.clock import Clock
+from sequencer.running.recovery import Recovery, Remedies, Spoiled
 from sequencer.values.bench import Bench, Port, Reference, Source
 from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading
 from sequencer.values.measure import UNITS, Measure, Waveform
 from sequencer.values.model import MeterModel
 from sequencer.values.step import Sequence
+
+Result = TypeVar("Result")
 
 POLL_S = 0.05
 SILENT_S = 6.0
@@ -34,14 +40,23 @@ class ReferenceReader(Protocol):
     def read(self) -> Reading:
         """One reading, timed."""
 
+    def renew(self) -> None:
+        """Connect anew, and set everything again at the next point."""
+
 
 class MeterReference:
-    """A SCPI multimeter as reference."""
+    """A SCPI multimeter as reference; after each reading it is seen to be in step and as it was set."""
 
-    def __init__(self, name: str, driver: ScpiReference, clock: Clock) -> None:
+    def __init__(self, name: str, driver: ScpiReference, clock: Clock, recovery: Recovery) -> None:
         self._name = name
         self._driver = driver
         self._clock = clock
+        self._recovery = recovery
+        self._remedies: Remedies = {
+            "ask again": lambda: None,
+            "new session": driver.resynchronise,
+            "settings again": self._prepare_again,
+        }
         self._measure: Measure = "dc voltage"
         self._prepared: tuple[Measure, float, float | None] | None = None
 
@@ -49,13 +64,41 @@ class MeterReference:
         """See `ReferenceReader.prepare`; nothing is sent where nothing changes."""
         wanted = (measure, range_si, frequency)
         if wanted != self._prepared:
-            self._prepared = None
-            self._driver.prepare(measure, range_si, frequency)
             self._prepared, self._measure = wanted, measure
+            new: Remedies = {"new session": self._driver.resynchronise, "settings again": lambda: None}
+            self._through(lambda: self._driver.prepare(*wanted), new)
+
+    def renew(self) -> None:
+        """See `ReferenceReader.renew`."""
+        self._prepared = None
+        self._through(self._driver.resynchronise, {"new session": lambda: None})
 
     def read(self) -> Reading:
         """See `ReferenceReader.read`; its time is the middle of the aperture."""
+        return self._through(self._read_once, self._remedies)
+
+    def _through(self, action: Callable[[], Result], remedies: Remedies) -> Result:
+        try:
+            return self._recovery.through(self._name, "reference", action, remedies)
+        except BenchError:
+            self._prepared = None
+            raise
+
+    def _prepare_again(self) -> None:
+        if self._prepared is not None:
+            self._driver.prepare(*self._prepared)
+
+    def _read_once(self) -> Reading:
         taken = self._driver.read()
+        reading = self._reading(taken)
+        self._driver.attend()
+        if taken.value is None:
+            raise NoNumber(f"{self._name} reads {taken.text!r}, which is no number")
+        if math.isinf(taken.value):
+            raise Overload(f"{self._name} reads {taken.text!r}, an overload")
+        return reading
+
+    def _reading(self, taken: Taken) -> Reading:
         return Reading(
             of=self._name,
             text=taken.text,
@@ -72,8 +115,9 @@ class MeterReference:
 class PortReference:
     """A meter read through its data port as reference; its display chooses the range."""
 
-    def __init__(self, name: str, port: LinePort, clock: Clock, model: MeterModel) -> None:
+    def __init__(self, name: str, port: LinePort, clock: Clock, model: MeterModel, recovery: Recovery) -> None:
         self._name = name
+        self._recovery = recovery
         self._port = port
         self._clock = clock
         self._model = model
@@ -89,6 +133,14 @@ class PortReference:
         Raises:
             BenchError: None came, or the latest is no reading of this measure.
         """
+        remedies: Remedies = {"ask again": lambda: None, "new session": self._port.renew}
+        return self._recovery.through(self._name, "reference", self._read_once, remedies)
+
+    def renew(self) -> None:
+        """See `ReferenceReader.renew`."""
+        self._port.renew()
+
+    def _read_once(self) -> Reading:
         self._port.drain()
         until_s = self._clock.now() + SILENT_S
         while (now_s := self._clock.now()) < until_s:
@@ -98,7 +150,7 @@ class PortReference:
                 try:
                     displayed = parse_displayed(f"{frame.value} {frame.unit}".strip(), UNITS[self._measure])
                 except InputError as error:
-                    raise BenchError(
+                    raise BadReply(
                         f"reference {self._name} sends {frame.text.strip()!r} where {self._measure} is measured",
                         hint="look at its dial position and selection",
                         raw=frame.text.encode(),
@@ -115,7 +167,7 @@ class PortReference:
                     resolution=displayed.resolution,
                 )
             self._clock.wait(POLL_S)
-        raise BenchError(
+        raise NoAnswer(
             f"reference {self._name} sends nothing", hint="see whether it is on, awake, and its output is switched on"
         )
 
@@ -132,9 +184,15 @@ class PortReference:
 class SourceDriver:
     """A source as a run uses it: one call puts a value on the terminals, with its limit."""
 
-    def __init__(self, source: Source, driver: DcSource | Generator) -> None:
+    def __init__(self, source: Source, driver: DcSource | Generator, recovery: Recovery) -> None:
         self._source = source
         self._driver = driver
+        self._recovery = recovery
+        self._remedies: Remedies = {
+            "new session": driver.resynchronise,
+            "output off": self.off,
+            "settings again": driver.start_again,
+        }
 
     def apply(
         self,
@@ -159,23 +217,55 @@ class SourceDriver:
         Raises:
             BenchError: The source refused, or does not answer.
         """
-        if isinstance(self._driver, Generator):
-            self._driver.apply(frequency or 0.0, setting, waveform)
-        elif measure.endswith("current"):
-            assert voltage_limit is not None
-            self._driver.apply_current(setting, voltage_limit)
-        else:
-            assert current_limit is not None
-            self._driver.apply_voltage(setting, current_limit)
-        self._driver.output_on()
+
+        def say() -> None:
+            self._driver.attend()
+            if isinstance(self._driver, Generator):
+                self._driver.apply(frequency or 0.0, setting, waveform)
+            elif measure.endswith("current"):
+                assert voltage_limit is not None
+                self._driver.apply_current(setting, voltage_limit)
+            else:
+                assert current_limit is not None
+                self._driver.apply_voltage(setting, current_limit)
+            self._driver.output_on()
+
+        self._recovery.through(self._source.name, "source", say, self._remedies)
 
     def off(self) -> None:
         """Output off, confirmed by query."""
-        self._driver.output_off()
+        for failure in self._driver.output_off():
+            done = "new session, output off"
+            self._recovery.note(self._source.name, "source", "output not confirmed off", failure, done)
+
+    def start_again(self) -> None:
+        """Output off and every setting made anew at the next `apply`, over a new session."""
+        new: Remedies = {"new session": self._driver.resynchronise}
+        self._recovery.through(self._source.name, "source", self._driver.start_again, new)
+
+    def attend(self) -> None:
+        """See that it gives what it was told.
+
+        Raises:
+            Spoiled: It does not, or not all the time.
+            BenchError: It does not answer.
+        """
+        self._ask(self._driver.attend)
 
     def is_limiting(self) -> bool:
         """Whether a limit, and not the setting, decides what stands on the terminals."""
-        return isinstance(self._driver, DcSource) and self._driver.is_limiting()
+        driver = self._driver
+        return isinstance(driver, DcSource) and self._ask(driver.is_limiting)
+
+    def _ask(self, question: Callable[[], Result]) -> Result:
+        """Ask with the output as it stands: what asks for more than a new session spoils the point."""
+        try:
+            new: Remedies = {"new session": self._driver.resynchronise}
+            return self._recovery.through(self._source.name, "source", question, new)
+        except Spoiled:
+            self.off()
+            self.start_again()
+            raise
 
     def ceiling(self, measure: Measure) -> float | None:
         """The bench's hard limit for a measure in SI units; None without one."""
@@ -234,7 +324,13 @@ class Devices:
 
 @contextmanager
 def open_devices(
-    bench: Bench, sequence: Sequence, models: Mapping[str, MeterModel], labels: tuple[str, ...], clock: Clock
+    bench: Bench,
+    sequence: Sequence,
+    models: Mapping[str, MeterModel],
+    labels: tuple[str, ...],
+    clock: Clock,
+    recovery: Recovery,
+    patience: Patience = WALL,
 ) -> Iterator[Devices]:
     """Open what a sequence needs, sources first, and identify it.
 
@@ -244,6 +340,8 @@ def open_devices(
         models: Models of the references.
         labels: Labels of the units; those with a port on the bench are opened.
         clock: Times the readings.
+        recovery: Acts on mishaps.
+        patience: Says when a reply counts as not come.
 
     Yields:
         The open devices.
@@ -257,14 +355,15 @@ def open_devices(
     with ExitStack() as stack:
         for source in bench.sources:
             if source.name in sources:
-                driver = open_source(source, bench.dialect(source.dialect))
+                driver = open_source(source, bench.dialect(source.dialect), patience=patience)
                 stack.callback(driver.close)
-                devices._sources[source.name] = SourceDriver(source, driver)
+                devices._sources[source.name] = SourceDriver(source, driver, recovery)
                 devices.identities[source.name] = driver.identity
         for reference in bench.references:
             if reference.name in references:
                 model = models[reference.model_file]
-                devices._references[reference.name] = _open_reader(devices, reference, model, bench, clock, stack)
+                opening = _Opening(bench=bench, clock=clock, recovery=recovery, patience=patience, stack=stack)
+                devices._references[reference.name] = opening.reader(devices, reference, model)
                 devices._reference_models[reference.name] = reference.model_file
         for port in bench.ports:
             if port.label in labels:
@@ -275,15 +374,23 @@ def open_devices(
         yield devices
 
 
-def _open_reader(
-    devices: Devices, reference: Reference, model: MeterModel, bench: Bench, clock: Clock, stack: ExitStack
-) -> ReferenceReader:
-    if reference.driver == "scpi":
-        driver = stack.enter_context(
-            open_reference(reference, bench.dialect(reference.dialect), mains_hz=bench.mains_hz)
-        )
-        devices.identities[reference.name] = driver.identity
-        return MeterReference(reference.name, driver, clock)
-    port = next((item for item in bench.ports if item.label == reference.name), None)
-    opened = stack.enter_context(open_port(port or Port(label=reference.name, address=reference.address)))
-    return PortReference(reference.name, opened, clock, model)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Opening:
+    """What opening a reference takes."""
+
+    bench: Bench
+    clock: Clock
+    recovery: Recovery
+    patience: Patience
+    stack: ExitStack
+
+    def reader(self, devices: Devices, reference: Reference, model: MeterModel) -> ReferenceReader:
+        name, enter = reference.name, self.stack.enter_context
+        if reference.driver == "scpi":
+            dialect = self.bench.dialect(reference.dialect)
+            driver = enter(open_reference(reference, dialect, mains_hz=self.bench.mains_hz, patience=self.patience))
+            devices.identities[name] = driver.identity
+            return MeterReference(name, driver, self.clock, self.recovery)
+        port = next((item for item in self.bench.ports if item.label == name), None)
+        opened = enter(open_port(port or Port(label=name, address=reference.address)))
+        return PortReference(name, opened, self.clock, model, self.recovery)

@@ -29,6 +29,15 @@ SIMULATED_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current")
 Json = dict[str, Any]
 
 
+def simulated_identity(kind: str) -> str:
+    """What stands in the identity of a simulated instrument, by its kind."""
+    return f"SIMULATED {kind.upper()}"
+
+
+def _identity(kind: str) -> str:
+    return f"METERJURY,{simulated_identity(kind)},1,0"
+
+
 def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan, *, seed: int, virtual: bool) -> Json:
     """What the simulated bench is told: plain numbers, nothing that knows limits.
 
@@ -155,10 +164,9 @@ def _multimeter(reference: Reference, model: MeterModel, thing: SimulatedThing) 
                 "ranges": [{key: value for key, value in entry.items() if key != "unit"} for entry in ranges],
             }
         )
-    identity = "METERJURY,SIMULATED MULTIMETER,1,0"
     return {
         "name": reference.name,
-        "identity": identity,
+        "identity": _identity("multimeter"),
         "speaks": speech_of(reference.dialect),
         "functions": functions,
     }
@@ -172,7 +180,7 @@ def _dc_source(source: Source, thing: SimulatedThing) -> Json:
     error = _source_error(thing)
     return {
         "name": source.name,
-        "identity": "METERJURY,SIMULATED DC SOURCE,1,0",
+        "identity": _identity("dc source"),
         "speaks": speech_of(source.dialect),
         "max_voltage": source.max_voltage or LARGEST_VOLTAGE,
         "max_current": source.max_current or LARGEST_CURRENT,
@@ -190,7 +198,7 @@ def _generator(source: Source, thing: SimulatedThing) -> Json:
     error = _source_error(thing)
     return {
         "name": source.name,
-        "identity": "METERJURY,SIMULATED FUNCTION GENERATOR,1,0",
+        "identity": _identity("generator"),
         "speaks": speech_of(source.dialect),
         "output_ohm": source.output_ohm or GENERATOR_OUTPUT_OHM,
         "max_vpp": 2 * 2**0.5 * (source.max_voltage or LARGEST_GENERATOR_VOLTS),

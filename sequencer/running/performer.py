@@ -15,6 +15,7 @@ from sequencer.running.devices import Devices
 from sequencer.running.judgement import Judge
 from sequencer.running.operator import Operator
 from sequencer.running.ports import capture_frames
+from sequencer.running.recovery import Recovery, Spoiled
 from sequencer.running.stimulus import Stimulus
 from sequencer.running.wiring import Bindings
 from sequencer.steps.choose import Point
@@ -66,6 +67,7 @@ class Performer:
     bindings: Bindings
     asking: Asking
     judge: Judge
+    recovery: Recovery
 
     def __post_init__(self) -> None:
         self._setups = {setup.key: setup for setup in self.sequence.setups}
@@ -86,7 +88,12 @@ class Performer:
         self._own_up("left out after repeated mishaps")
         while requests := self.machine.open_requests():
             self.clock.wait(0)
-            self._answer(min(requests, key=_turn))
+            request = min(requests, key=_turn)
+            self.recovery.step = getattr(request, "step", "")
+            try:
+                self._answer(request)
+            except Spoiled as spoiled:
+                self._give_up(request, spoiled)
 
     def record(self, event: Event) -> bool:
         """Take an event into the machine and make it durable; returns whether it counted."""
@@ -115,6 +122,18 @@ class Performer:
                 self.record(SegmentEnded(answers=request.id, at_s=self.clock.now(), outcome="finished"))
             case _:
                 assert_never(request)
+
+    def _give_up(self, request: Request, spoiled: Spoiled) -> None:
+        """A device put itself out of order in between: off, and all of this point, or wiring, once more."""
+        self.devices.switch_off()
+        match request:
+            case ApplyStep() | CapturePorts() | AskUnit():
+                step = self._steps[request.step]
+                self._void(request.id, step, self._setups[step.setup], spoiled.message, (), look=False)
+            case ProbeSetup():
+                self._complain(request, spoiled.message, ())
+            case _:
+                raise spoiled
 
     def _wire(self, request: WireSetup) -> None:
         setup = self._setups[request.setup]
@@ -145,9 +164,11 @@ class Performer:
         if complaint:
             self.operator.tell(f"Wiring check: {complaint}. Output off. Look at {self.bindings.looks(setup)}.")
             self.bindings.doubt()
-        self.record(
-            Probed(answers=request.id, at_s=self.clock.now(), setup=setup.key, complaint=complaint, reference=readings)
-        )
+        self._complain(request, complaint, readings)
+
+    def _complain(self, request: ProbeSetup, complaint: str, readings: tuple[Reading, ...]) -> None:
+        at_s = self.clock.now()
+        self.record(Probed(answers=request.id, at_s=at_s, setup=request.setup, complaint=complaint, reference=readings))
         self._own_up(f"wiring check failed: {complaint}")
 
     def _apply(self, request: ApplyStep) -> None:
@@ -170,10 +191,14 @@ class Performer:
             )
         )
 
-    def _void(self, answers: str, step: Step, setup: Setup, why: str, readings: tuple[Reading, ...]) -> None:
-        looks = self.bindings.looks(setup)
-        self.operator.tell(f"At {_in_words(step)} {why}: point void for all, output off. Look at {looks}.")
-        self.bindings.doubt()
+    def _void(
+        self, answers: str, step: Step, setup: Setup, why: str, readings: tuple[Reading, ...], *, look: bool = True
+    ) -> None:
+        """Void a point for all units; `look` says that leads and dials may be why."""
+        looks = f" Look at {self.bindings.looks(setup)}." if look else ""
+        self.operator.tell(f"At {_in_words(step)} {why}: point void for all, output off.{looks}")
+        if look:
+            self.bindings.doubt()
         event = LoopOpened(answers=answers, at_s=self.clock.now(), step=step.key, text=why, reference=readings)
         self.record(event)
         self._own_up(why)
@@ -225,15 +250,35 @@ class Performer:
         step = self._steps[request.step]
         self.clock.cue(f"ask:{step.key}:{request.unit}:{request.repeat}:{request.attempt}")
         before = self._bracket(step)
-        outcome = self.asking.ask(request, step, self._setups[step.setup], before, lambda: self._bracket(step))
+        spoiled: list[Spoiled] = []
+
+        def after() -> tuple[Reading, ...]:
+            try:
+                return self._bracket(step)
+            except Spoiled as error:
+                spoiled.append(error)  # what was typed is kept before anything else
+                return ()
+
+        outcome = self.asking.ask(request, step, self._setups[step.setup], before, after)
         for event in outcome.events:
-            if isinstance(event, Keyed) and self._is_void(request.id, step, event.reference[len(before) :]):
-                typed = event.unit.reading.text if event.unit.reading else ""
-                self.record(Noted(at_s=event.at_s, step=step.key, text=f"void, although typed: {typed!r}"))
+            try:
+                if spoiled:
+                    raise spoiled[0]
+                is_void = isinstance(event, Keyed) and self._is_void(request.id, step, event.reference[len(before) :])
+            except Spoiled:
+                self._note_void(event, step)
+                raise
+            if is_void:
+                self._note_void(event, step)
                 return
             self.record(event)
         if outcome.judged is not None:
             self.operator.acknowledge(outcome.judged())
+
+    def _note_void(self, event: Event, step: Step) -> None:
+        reading = event.unit.reading if isinstance(event, Keyed) else None
+        typed = reading.text if reading else ""
+        self.record(Noted(at_s=event.at_s, step=step.key, text=f"void, although typed: {typed!r}"))
 
     def _bracket(self, step: Step) -> tuple[Reading, ...]:
         reference = self.devices.reference(self._setups[step.setup].reference)

@@ -17,7 +17,7 @@ from typing import Any
 
 from sequencer.definitions.dialects import shipped_dialect
 from sequencer.errors import BenchError
-from sequencer.running.hidden import speech_of
+from sequencer.running.hidden import simulated_identity, speech_of
 from sequencer.values.bench import Bench, Port
 
 START_TIMEOUT_S = 20.0
@@ -140,13 +140,23 @@ def _end(child: subprocess.Popen[bytes]) -> None:
 def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
     """The bench with the simulated things' addresses; files of a person's own dialects give way to what these speak."""
     references = tuple(
-        replace(item, address=addresses.devices[item.name], dialect=speech_of(item.dialect), identity="")
+        replace(
+            item,
+            address=addresses.devices[item.name],
+            dialect=speech_of(item.dialect),
+            identity=simulated_identity("multimeter"),
+        )
         if item.driver == "scpi"
         else replace(item, driver="port", address=addresses.ports[item.name])
         for item in bench.references
     )
     sources = tuple(
-        replace(item, address=addresses.devices[item.name], dialect=speech_of(item.dialect), identity="")
+        replace(
+            item,
+            address=addresses.devices[item.name],
+            dialect=speech_of(item.dialect),
+            identity=simulated_identity(item.kind),
+        )
         if item.name in addresses.devices
         else item
         for item in bench.sources

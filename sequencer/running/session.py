@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Literal, cast
 
 from drivers.failures import OutputMayBeOn
+from drivers.patience import WALL, Patience
 from sequencer import __version__
 from sequencer.archive.journal import Archive
 from sequencer.definitions import Inputs, InputText, load_bench, reload_inputs
@@ -24,8 +25,10 @@ from sequencer.running.devices import Devices, open_devices
 from sequencer.running.hidden import simulated_config
 from sequencer.running.judgement import Judge
 from sequencer.running.operator import Operator
+from sequencer.running.patience import CountedPatience
 from sequencer.running.performer import Performer
 from sequencer.running.person import Listener, SimulatedClock, SimulatedHands, SimulatedOperator
+from sequencer.running.recovery import Recovery
 from sequencer.running.rehearsal import Addresses, ControlPort, simulated_bench, with_addresses
 from sequencer.running.stimulus import Stimulus
 from sequencer.running.stopping import StopRequest
@@ -37,6 +40,8 @@ from sequencer.values.event import SegmentEnded, SegmentStarted
 from sequencer.values.step import Sequence
 
 Outcome = Literal["finished", "operator", "bench", "error"]
+
+_InFront = tuple[Bench, Clock, Operator, Patience]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,15 +167,16 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
     Raises:
         OperatorStop, BenchError, ArchiveError: See `Performer.perform`; the record says so too, where it can.
     """
-    with stop.listening(), _bench(job, keyed, listener, stop) as (bench, clock, operator):
+    with stop.listening(), _bench(job, keyed, listener, stop) as (bench, clock, operator, patience):
         segment = archive.begin_segment(job.run)
         machine = _machine(archive, job, bench)
         ending = _Ending(archive=archive, run=job.run, segment=segment, clock=clock)
         with ending.recorded():
             labels = tuple(unit.label for unit in job.inputs.plan.units)
-            with open_devices(bench, job.sequence, job.inputs.models, labels, clock) as devices:
+            recovery = Recovery(clock=clock, record=lambda mishap: archive.append(job.run, mishap, segment=segment))
+            with open_devices(bench, job.sequence, job.inputs.models, labels, clock, recovery, patience) as devices:
                 _same_devices(archive, job.run, devices)
-                performer = _performer(archive, job, segment, machine, devices, clock, operator)
+                performer = _performer(archive, job, segment, machine, devices, recovery, operator)
                 performer.record(
                     SegmentStarted(
                         at_s=clock.now(),
@@ -202,11 +208,11 @@ def _same_devices(archive: Archive, run: str, devices: Devices) -> None:
 
 
 @contextmanager
-def _bench(job: Job, keyed: bool, listener: Listener, stop: StopRequest) -> Iterator[tuple[Bench, Clock, Operator]]:
-    """The bench to use, the time on it, and whoever stands in front of it."""
+def _bench(job: Job, keyed: bool, listener: Listener, stop: StopRequest) -> Iterator[_InFront]:
+    """The bench to use, the time on it, whoever stands in front of it, and how long replies are waited for."""
     bench = job.inputs.bench
     if not job.simulated:
-        yield bench, WallClock(stop), ConsoleOperator(stop)
+        yield bench, WallClock(stop), ConsoleOperator(stop), WALL
         return
     config = simulated_config(bench, job.inputs.models, job.inputs.plan, seed=job.seed or 0, virtual=not keyed)
     with simulated_bench(config) as (addresses, control):
@@ -215,7 +221,7 @@ def _bench(job: Job, keyed: bool, listener: Listener, stop: StopRequest) -> Iter
 
 def _in_front_of_simulation(
     bench: Bench, addresses: Addresses, control: ControlPort, keyed: bool, listener: Listener, stop: StopRequest
-) -> tuple[Bench, Clock, Operator]:
+) -> _InFront:
     hands = SimulatedHands(control, frozenset(item.name for item in bench.references if item.driver != "scpi"))
     used = with_addresses(bench, addresses)
     if keyed:
@@ -223,9 +229,9 @@ def _in_front_of_simulation(
         def display(label: str) -> str:
             return " ".join(hands.look(label, answer=False)) or "nothing: it is off"
 
-        return used, WallClock(stop), ConsoleOperator(stop, perform=hands.perform, display=display)
+        return used, WallClock(stop), ConsoleOperator(stop, perform=hands.perform, display=display), WALL
     clock = SimulatedClock(control, stop)
-    return used, clock, SimulatedOperator(hands, clock, listener)
+    return used, clock, SimulatedOperator(hands, clock, listener), CountedPatience(control)
 
 
 def _machine(archive: Archive, job: Job, bench: Bench) -> Machine:
@@ -238,9 +244,15 @@ def _machine(archive: Archive, job: Job, bench: Bench) -> Machine:
 
 
 def _performer(
-    archive: Archive, job: Job, segment: int, machine: Machine, devices: Devices, clock: Clock, operator: Operator
+    archive: Archive,
+    job: Job,
+    segment: int,
+    machine: Machine,
+    devices: Devices,
+    recovery: Recovery,
+    operator: Operator,
 ) -> Performer:
-    inputs = job.inputs
+    inputs, clock = job.inputs, recovery.clock
     units = {unit.number: unit for unit in inputs.plan.units}
     judge = Judge(inputs.plan, inputs.bench, inputs.models, job.sequence, _today())
     asking = Asking(
@@ -261,10 +273,11 @@ def _performer(
         devices=devices,
         clock=clock,
         operator=operator,
-        stimulus=Stimulus(devices=devices, models=inputs.models, clock=clock),
+        stimulus=Stimulus(devices=devices, models=inputs.models, clock=clock, recovery=recovery),
         bindings=Bindings(units, inputs.models, inputs.bench.references),
         asking=asking,
         judge=judge,
+        recovery=recovery,
     )
 
 

@@ -3,7 +3,10 @@
 Trimming approaches from below and stops inside the asked distance; it is never allowed above the bench's ceiling.
 """
 
+import math
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import Literal
 
 from sequencer.values.accuracy import Level
 
@@ -11,6 +14,12 @@ STEADY_SHARE = 0.1
 """Two successive means may differ by this share of the tightest limit on the table."""
 STEADY_SHARE_OF_VALUE = 1e-4
 """Or by this share of the value, where no unit publishes a limit."""
+NOISY_TIMES = 10.0
+"""Readings of one group may lie so many times as far apart as two means, which is as far as the tightest limit."""
+ONE_WAY_SHARE = 0.7
+"""What goes one way by this share of all that it moves is drifting."""
+STUCK_SHARE = 0.1
+"""A reference that moves less than this share of what the source was told, and of itself, did not move."""
 OPEN_LOOP_SHARE = 0.05
 """A loop is open when less than this share of the asked current flows while the source is in compliance."""
 ASTRAY_SHARE = 0.1
@@ -25,17 +34,45 @@ def is_steady(earlier: Sequence[float], later: Sequence[float], nominal: float, 
     """Whether the reference stands still.
 
     Args:
-        earlier: Readings in SI units, at least one.
+        earlier: Readings in SI units, at least one, or their mean.
         later: Readings taken after them.
         nominal: Value on the terminals.
         tightest_limit: Smallest limit of the units that read here; None if none publishes one.
 
     Returns:
-        True if the means differ by less than a tenth of the limit, or by 100 ppm of nominal without one.
+        True if the means differ by less than a tenth of the limit, or by 100 ppm of nominal without one, and the later
+        readings lie no further apart than ten times that.
     """
     distance = abs(sum(later) / len(later) - sum(earlier) / len(earlier))
-    allowed = STEADY_SHARE * tightest_limit if tightest_limit else STEADY_SHARE_OF_VALUE * abs(nominal)
-    return distance <= allowed
+    allowed = _allowed(nominal, tightest_limit)
+    return distance <= allowed and max(later) - min(later) <= NOISY_TIMES * allowed
+
+
+def how_restless(means: Sequence[float]) -> Literal["drifting", "noisy"]:
+    """Whether means that never came to rest went one way or to and fro.
+
+    Args:
+        means: In SI units, in the order of time, at least two.
+    """
+    steps = [later - earlier for earlier, later in pairwise(means)]
+    one_way = abs(math.fsum(steps)) >= ONE_WAY_SHARE * math.fsum(map(abs, steps))
+    return "drifting" if one_way else "noisy"
+
+
+def is_stuck(before: float, now: float, told: float) -> bool:
+    """Whether the reference stayed where it was although the source was told to move.
+
+    A reference at zero may be stuck or without leads: that is not for this function to say.
+
+    Args:
+        before, now: Reference in SI units.
+        told: By how much the source was told to move, SI units.
+    """
+    return abs(now - before) < STUCK_SHARE * min(abs(told), abs(before))
+
+
+def _allowed(nominal: float, tightest_limit: float | None) -> float:
+    return STEADY_SHARE * tightest_limit if tightest_limit else STEADY_SHARE_OF_VALUE * abs(nominal)
 
 
 def trim_distance(trim: Level, nominal: float) -> float:

@@ -6,13 +6,25 @@ What to do next is decided by the pure functions of `settling`; this module only
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import count
 
+from drivers.failures import Stuck
 from sequencer.running.clock import Clock
 from sequencer.running.devices import Devices, ReferenceReader
 from sequencer.running.ports import capture_frames
-from sequencer.running.settling import is_astray, is_open_loop, is_steady, next_setting, trim_distance
+from sequencer.running.recovery import Recovery, Remedies
+from sequencer.running.settling import (
+    how_restless,
+    is_astray,
+    is_open_loop,
+    is_steady,
+    is_stuck,
+    next_setting,
+    trim_distance,
+)
 from sequencer.steps.choose import Point, reference_row
 from sequencer.steps.expand import PROBE_CURRENT_LIMIT_A, PROBE_VOLTAGE_LIMIT_V
+from sequencer.steps.policy import Role, policy_for
 from sequencer.units import format_quantity
 from sequencer.values.event import Reading
 from sequencer.values.measure import UNITS
@@ -26,6 +38,10 @@ TRIM_TRIES = 6
 ROUGHLY = 0.1
 """A probe agrees when reference and units are within this share of its level, and for units this many digits more."""
 ROUGHLY_DIGITS = 10
+
+
+MOVED_SHARE = 1e-3
+"""Settings this share of the reference's range apart, and more, have to show in its readings."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +66,8 @@ class Stimulus:
     devices: Devices
     models: Mapping[str, MeterModel]
     clock: Clock
+    recovery: Recovery
+    _latest: tuple[str, Stand] | None = None
 
     def probe(
         self,
@@ -90,17 +108,65 @@ class Stimulus:
     def apply(self, step: Step, setup: Setup) -> Stand:
         """Put a step's stimulus on the terminals, let it settle, and trim it if asked."""
         self.clock.cue(f"apply:{step.key}")
+        stand = self._following(step, setup)
+        if void := self.why_void(step, setup, stand.readings):
+            return self._off(stand.setting, stand.readings, void)
+        return stand if step.trim is None else self._trim(self.devices.reference(setup.reference), step, setup, stand)
+
+    def _following(self, step: Step, setup: Setup) -> Stand:
+        """How the stimulus stands first, once it is seen that reference and source move when they should.
+
+        Raises:
+            BenchError: One of them is stuck.
+        """
+        source, reference = self.devices.source(setup.source), self.devices.reference(setup.reference)
+        remedies: Mapping[Role, Remedies] = {
+            # After a new session the reference is prepared anew by itself; the source may be who is stuck.
+            "reference": {"new session": reference.renew, "settings again": source.start_again},
+            "source": {"output off": source.off, "settings again": source.start_again},
+        }
+        for tries in count(1):
+            stand = self._bring(step, setup)
+            source.attend()
+            stuck = self._who_is_stuck(step, setup, stand)
+            if stuck is None:
+                break
+            device, role, met = stuck
+            pending, _ = self.recovery.weigh(device, role, met, tries, remedies[role])
+            for remedy in pending:
+                remedies[role][remedy]()
+        self._latest = (setup.key, stand)
+        return stand
+
+    def _bring(self, step: Step, setup: Setup) -> Stand:
         reference = self.devices.reference(setup.reference)
         reference.prepare(step.measure, step.reference_range, step.frequency)
         setting = setup.polarity * step.nominal
         self._set(step, setup, setting)
         self.clock.wait(step.settle_s)
         readings, settled = self._steady(reference, step)
-        if void := self.why_void(step, setup, readings):
-            return self._off(setting, readings, void)
-        if step.trim is None:
-            return Stand(setting=setting, readings=readings, settled=settled)
-        return self._trim(reference, step, setup, Stand(setting=setting, readings=readings, settled=settled))
+        return Stand(setting=setting, readings=readings, settled=settled)
+
+    def _who_is_stuck(self, step: Step, setup: Setup, stand: Stand) -> tuple[str, Role, Stuck] | None:
+        """Whoever did not move since the step before: the reference if it repeats itself to the letter."""
+        if self._latest is None or self._latest[0] != setup.key:
+            return None
+        before = self._latest[1]
+        earlier, now = mean_of(before.readings), mean_of(stand.readings)
+        told_by = stand.setting - before.setting
+        if abs(told_by) < MOVED_SHARE * step.reference_range or earlier is None or now is None:
+            return None
+        if not is_stuck(earlier, now, told_by) or self.devices.source(setup.source).is_limiting():
+            return None
+        unit = UNITS[step.measure]
+        was, told = (format_quantity(one.setting, unit) for one in (before, stand))
+        texts = {reading.text for reading in (before.readings[-1], *stand.readings)}
+        if len(texts) == 1:
+            reads = f"{setup.reference} reads {texts.pop()!r}"
+            said = f"{reads} with {setup.source} at {was} and at {told}: one of them is stuck"
+            return setup.reference, "reference", Stuck(said, hint="see whether its display is held")
+        said = f"{setup.source} was told {told} after {was}, and {setup.reference} reads {format_quantity(now, unit)}"
+        return setup.source, "source", Stuck(said, hint="see whether it is controlled from its front panel")
 
     def _probe_range(self, setup: Setup) -> float:
         model = self.models[self.devices.reference_model(setup.reference)]
@@ -142,15 +208,23 @@ class Stimulus:
     def _steady(self, reference: ReferenceReader, step: Step) -> tuple[tuple[Reading, ...], bool]:
         """Reference readings once two successive groups agree; the latest ones with False if they never do."""
         earlier = tuple(reference.read() for _ in range(STEADY_READINGS))
+        groups = [numbers_in(earlier)]
         for _ in range(STEADY_TRIES):
             later = tuple(reference.read() for _ in range(STEADY_READINGS))
-            before, now = mean_of(earlier), mean_of(later)
-            numbers = before is not None and now is not None
-            if numbers and is_steady([before or 0.0], [now or 0.0], step.nominal, step.tightest_limit):
+            groups.append(numbers_in(later))
+            if groups[-2] and groups[-1] and is_steady(groups[-2], groups[-1], step.nominal, step.tightest_limit):
                 return later, True
-            earlier = later
             self.clock.wait(STEADY_PAUSE_S)
-        return earlier, False
+        self._note_restless(step, [math.fsum(group) / len(group) for group in groups if group], later[-1].of)
+        return later, False
+
+    def _note_restless(self, step: Step, means: list[float], reference: str) -> None:
+        if len(means) < 2:
+            return
+        kind, unit = how_restless(means), UNITS[step.measure]
+        least, most = (format_quantity(value, unit) for value in (min(means), max(means)))
+        said = f"readings of {reference} go from {least} to {most}"
+        self.recovery.note(reference, "reference", kind, said, policy_for(kind, "reference").then)
 
     def _trim(self, reference: ReferenceReader, step: Step, setup: Setup, stand: Stand) -> Stand:
         assert step.trim is not None
@@ -176,7 +250,12 @@ class Stimulus:
         return Stand(setting=setting, readings=readings, settled=settled, flags=() if reached else ("not trimmed",))
 
     def why_void(self, step: Step, setup: Setup, readings: tuple[Reading, ...]) -> str:
-        """Why nobody may be judged by these reference readings; empty if they are near what was set."""
+        """Why nobody may be judged by these reference readings; empty if they are near what was set.
+
+        Raises:
+            Spoiled: The source does not give what it was told, or not all the time.
+        """
+        self.devices.source(setup.source).attend()
         measured = mean_of(readings)
         if not is_astray(measured, step.nominal):
             return ""
@@ -191,7 +270,12 @@ class Stimulus:
         return Stand(setting=setting, readings=readings, settled=False, void=void)
 
 
+def numbers_in(readings: Sequence[Reading]) -> list[float]:
+    """The readings that are finite numbers, in SI units."""
+    return [reading.value for reading in readings if reading.value is not None and math.isfinite(reading.value)]
+
+
 def mean_of(readings: Sequence[Reading]) -> float | None:
     """Mean of the readings that are finite numbers in SI units; None if there are none."""
-    values = [reading.value for reading in readings if reading.value is not None and math.isfinite(reading.value)]
+    values = numbers_in(readings)
     return math.fsum(values) / len(values) if values else None

@@ -17,6 +17,7 @@ from sequencer.values.event import (
     Finish,
     Keyed,
     LoopOpened,
+    Mishap,
     Noted,
     Probed,
     ProbeSetup,
@@ -85,7 +86,7 @@ class Machine:
     def replay(self, event: Event) -> None:
         """Take in an event that counted when it happened, whatever is read through a port today."""
         match event:
-            case SegmentStarted() | Noted() | TakenAgain() | Skipped():
+            case SegmentStarted() | Noted() | Mishap() | TakenAgain() | Skipped():
                 self.receive(event)
             case SegmentEnded():
                 self._finished = event.outcome == "finished"
@@ -107,7 +108,7 @@ class Machine:
                 self._forget_bench()
                 self._mishaps.clear()
                 return True
-            case Noted():
+            case Noted() | Mishap():
                 return True
             case SegmentEnded():
                 self._finished = self._finished or self._is_open(event.answers)

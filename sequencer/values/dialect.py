@@ -29,6 +29,7 @@ class CommonWords:
         next_error: Asks for the oldest entry of the error queue, 0 means empty; or `EVENT_STATUS` without a queue.
         completed: Asks for a 1 when everything before is done.
         ends: What ends a line in both directions.
+        ask_events: Asks for the standard event status register; empty where it has none.
     """
 
     identify: str = "*IDN?"
@@ -37,6 +38,7 @@ class CommonWords:
     next_error: str = "SYST:ERR?"
     completed: str = "*OPC?"
     ends: str = "\n"
+    ask_events: str = "*ESR?"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

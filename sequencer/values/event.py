@@ -239,6 +239,29 @@ class Noted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Mishap:
+    """Something that a run has a policy for went wrong with a device.
+
+    Attributes:
+        device: Its name, or a unit's label.
+        role: What it is: `reference`, `source` or `unit`.
+        kind: What was noticed, as the table of policies names it.
+        said: The line that says it, with what was received.
+        done: What was done about it, in words.
+        step: Key of the step under way, empty between steps.
+    """
+
+    at_s: float
+    device: str
+    role: str
+    kind: str
+    said: str
+    done: str
+    step: str = ""
+    answers: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SegmentEnded:
     """The process let the run go: `finished`, `operator`, `bench` or `error`; and whether the output was seen off."""
 
@@ -261,5 +284,6 @@ Event = (
     | TakenAgain
     | Skipped
     | Noted
+    | Mishap
     | SegmentEnded
 )

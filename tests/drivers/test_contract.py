@@ -168,7 +168,8 @@ def test_a_source_is_off_after_an_exception_over_a_fresh_session(make: Make, wor
     assert link.sessions == before[0] + 1
     assert not device.drives()
     last = link.written[link.written.index(words.output.on) + 1 :]
-    assert last[-4:-1] == ["", words.output.off, words.output.ask], "an empty line ends a half-sent command"
+    off = ["", words.output.off, words.output.ask, words.common.identify]
+    assert last[-5:-1] == off, "an empty line ends a half-sent command"
 
 
 @pytest.mark.parametrize(("make", "words"), SOURCES)

@@ -11,8 +11,10 @@ from sequencer.running.devices import Devices, open_devices
 from sequencer.running.hidden import simulated_config
 from sequencer.running.judgement import Judge
 from sequencer.running.operator import Answer, Operator, Question, WiringOrder
+from sequencer.running.patience import CountedPatience
 from sequencer.running.performer import Performer
 from sequencer.running.person import Listener, SimulatedClock, SimulatedHands, SimulatedOperator
+from sequencer.running.recovery import Recovery
 from sequencer.running.rehearsal import ControlPort, simulated_bench, with_addresses
 from sequencer.running.stimulus import Stimulus
 from sequencer.running.stopping import StopRequest
@@ -132,10 +134,14 @@ def table(
         )
         units = {unit.number: unit for unit in plan.units}
         judge = PlainJudge()
-        with open_devices(with_addresses(bench, addresses), sequence, MODELS, labels, clock) as devices:
+        segment = archive.begin_segment(run)
+        recovery = Recovery(clock=clock, record=lambda mishap: archive.append(run, mishap, segment=segment))
+        patience = CountedPatience(control)
+        used = with_addresses(bench, addresses)
+        with open_devices(used, sequence, MODELS, labels, clock, recovery, patience) as devices:
             performer = Performer(
                 run=run,
-                segment=archive.begin_segment(run),
+                segment=segment,
                 archive=archive,
                 machine=machine,
                 sequence=sequence,
@@ -143,7 +149,7 @@ def table(
                 devices=devices,
                 clock=clock,
                 operator=operator,
-                stimulus=Stimulus(devices=devices, models=MODELS, clock=clock),
+                stimulus=Stimulus(devices=devices, models=MODELS, clock=clock, recovery=recovery),
                 bindings=Bindings(units, MODELS),
                 asking=Asking(
                     units=units,
@@ -154,6 +160,7 @@ def table(
                     order={step.key: place for place, step in enumerate(sequence.steps)},
                 ),
                 judge=judge,
+                recovery=recovery,
             )
             yield Table(
                 run=run,
