@@ -6,27 +6,25 @@ and the rows beside it are judged.
 
 import math
 import os
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import date
-from decimal import Decimal
 from pathlib import Path
 from typing import TypeVar, get_args
 
+from sequencer.definitions.cells import parse_day, parse_expanded, parse_hertz, parse_reference
 from sequencer.definitions.faults import close_match
 from sequencer.definitions.inputs import Inputs, load_inputs, load_model
 from sequencer.definitions.manual_question import position_name, rows_named
-from sequencer.definitions.quantities import KINDS, accepted, parse_quantity, parse_share
+from sequencer.definitions.quantities import KINDS, parse_quantity
 from sequencer.definitions.table_file import Table, TableRow, read_table
 from sequencer.errors import Fault, InputError
 from sequencer.judging.displays import Shown, shown_on_range, shown_somewhere
 from sequencer.units import PREFIXES, split_unit
 from sequencer.values.bench import Bench
-from sequencer.values.measure import MEASURES, UNITS, Measure, Waveform, has_sign
+from sequencer.values.measure import MEASURES, UNITS, Measure, Waveform
 from sequencer.values.model import MeterModel, Row
 from sequencer.values.noted import NotedReading, NotedTable
-from sequencer.values.phrase import LONGEST_NUMBER, PhraseError, fold
+from sequencer.values.phrase import PhraseError, fold
 from sequencer.values.plan import Decision, Plan, Unit
 
 Parsed = TypeVar("Parsed")
@@ -55,8 +53,6 @@ WAVEFORMS: tuple[Waveform, ...] = get_args(Waveform)
 
 SAME_POINT = 0.1
 """Share by which the reference may move between the repeats of a point that was named."""
-
-_NUMBER = re.compile(r"\s*(?P<number>[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?)\s*")
 
 _PointKey = tuple[str, Measure, float | None, Waveform, str, str]
 
@@ -173,16 +169,18 @@ def _reading(cells: _Cells) -> NotedReading | tuple[Fault, ...]:
     units = cells.reader.units
     label = cells.word("label", tuple(units), "the label of a unit")
     measure = cells.word("measure", JUDGED, "a measure")
-    on = cells.read("date", _date)
+    on = cells.read("date", parse_day)
     if measure is None:
         return tuple(cells.faults)
     frequency, waveform = _frequency(cells, measure), _waveform(cells, measure)
     reference_unit = _unit(cells, "unit of reference", measure)
     reading_unit = _unit(cells, "unit of reading", measure)
-    reference = cells.read("reference", lambda text: _reference(text, reference_unit, measure))
+    reference = cells.read("reference", lambda text: parse_reference(text, reference_unit, measure))
     stated: float | None = math.nan
     if reference is not None:
-        stated = cells.read("reference uncertainty", lambda text: _expanded(text, reference_unit, measure, reference))
+        stated = cells.read(
+            "reference uncertainty", lambda text: parse_expanded(text, reference_unit, measure, reference)
+        )
     name, source = _device(cells, "reference name"), _device(cells, "source")
     model = cells.reader.inputs.models[units[label].model_file] if label is not None else None
     shown = None
@@ -213,28 +211,13 @@ def _reading(cells: _Cells) -> NotedReading | tuple[Fault, ...]:
     )
 
 
-def _date(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
-        raise PhraseError(text, "a date such as 2026-05-02") from None
-
-
 def _frequency(cells: _Cells, measure: Measure) -> float | None:
     text = cells.text("frequency")
     if not measure.startswith("ac "):
         if text:
             cells.refuse("frequency", f"nothing, because {measure} has no frequency")
         return None
-    return cells.read("frequency", _hertz)
-
-
-def _hertz(text: str) -> float:
-    bare = _NUMBER.fullmatch(fold(text).text)
-    value = _scaled(text, bare, 0) if bare else parse_quantity(text, "Hz").value
-    if not value > 0:
-        raise PhraseError(text, "a frequency above zero")
-    return value
+    return cells.read("frequency", parse_hertz)
 
 
 def _waveform(cells: _Cells, measure: Measure) -> Waveform:
@@ -255,44 +238,6 @@ def _unit(cells: _Cells, column: str, measure: Measure) -> str:
     if text:
         cells.refuse(column, f"a unit of {KINDS[base].word} such as {base} or m{base}")
     return ""
-
-
-def _reference(text: str, unit: str, measure: Measure) -> float:
-    value = _value(text, unit, measure)
-    if value < 0 and not has_sign(measure):
-        raise PhraseError(text, "a value without a sign", hint="only dc has two signs")
-    return value
-
-
-def _expanded(text: str, unit: str, measure: Measure, reference: float) -> float:
-    """An expanded uncertainty in SI units, also as a share of the reference; NaN where none is stated."""
-    if not text:
-        return math.nan
-    is_share = UNITS[measure] != "%" and fold(text).text.rstrip().endswith(("%", "ppm"))
-    value = parse_share(text) * abs(reference) if is_share else _value(text, unit, measure)
-    if not value > 0:
-        raise PhraseError(text, "an expanded uncertainty (k = 2) above zero")
-    return value
-
-
-def _value(text: str, unit: str, measure: Measure) -> float:
-    """A quantity in SI units: with its unit, or a bare number where the unit is named beside it."""
-    base = UNITS[measure]
-    bare = _NUMBER.fullmatch(fold(text).text)
-    if bare is None:
-        return parse_quantity(text, base).value
-    if not unit:
-        hint = f'the unit is missing: "{text} {base}", or name it in the column "unit of reference"'
-        raise PhraseError(text, accepted((base,)), hint=hint)
-    split = split_unit(unit)
-    assert split is not None  # `_unit` has spelled it
-    return _scaled(text, bare, split[0])
-
-
-def _scaled(text: str, bare: re.Match[str], power: int) -> float:
-    if len(bare["number"]) > LONGEST_NUMBER:
-        raise PhraseError(text, f"a number of at most {LONGEST_NUMBER} figures")
-    return float(Decimal(bare["number"]).scaleb(power))
 
 
 def _device(cells: _Cells, column: str) -> str:

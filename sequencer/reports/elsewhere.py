@@ -17,7 +17,7 @@ def origin_lines(record: Record, origin: Elsewhere) -> Iterator[str]:
     """The file, its rows, and when they were measured."""
     yield f"Readings   {origin.file}, taken elsewhere; SHA-256 {origin.sha256[:16]}…"
     missing = record.columns.text.count("")
-    parts = [f"{origin.rows + len(origin.unread_lines)}: {origin.rows - missing} readings"]
+    parts = [f"{origin.rows + len(origin.unread_lines)}: {_counted(origin.rows - missing, 'reading')}"]
     parts += [f"{missing} without a reading"] if missing else []
     parts += [f"{len(origin.unread_lines)} could not be read (at the end)"] if origin.unread else []
     yield f"Rows       {', '.join(parts)}"
@@ -34,14 +34,15 @@ def stated_lines(record: Record, scores: Scores) -> Iterator[str]:
         return
     count = int(np.count_nonzero(~np.isnan(stated[scores.heads])))
     if count:
-        yield f"stated with its uncertainty (k = 2) at {_points(count)}"
+        yield f"stated with its uncertainty (k = 2) at {_counted(count, 'point')}"
     unknown = int(np.count_nonzero(scores.reason[scores.heads] == NO_UNCERTAINTY))
     if unknown:
-        yield f"of unknown uncertainty at {_points(unknown)}: a comparison, without pass or fail; {HOW_TO_STATE}"
+        at = _counted(unknown, "point")
+        yield f"of unknown uncertainty at {at}: a comparison, without pass or fail; {HOW_TO_STATE}"
 
 
-def _points(count: int) -> str:
-    return f"{count} point{'s' if count > 1 else ''}"
+def _counted(count: int, thing: str) -> str:
+    return f"{count} {thing}{'' if count == 1 else 's'}"
 
 
 def unread_section(record: Record) -> Iterator[str]:
@@ -61,5 +62,5 @@ def unread_text(table: NotedTable) -> str:
     if not table.unread:
         return ""
     count = len({fault.where.line for fault in table.unread if fault.where})
-    counted = f"{count} row{'s' if count > 1 else ''} could not be read; the {len(table.readings)} others are judged"
-    return "\n".join([*map(str, table.unread), counted])
+    judged = "the other is" if len(table.readings) == 1 else f"the {len(table.readings)} others are"
+    return "\n".join([*map(str, table.unread), f"{_counted(count, 'row')} could not be read; {judged} judged"])

@@ -366,6 +366,15 @@ def test_the_shipped_example_is_read_whole() -> None:
     assert {reading.unit for reading in found.readings} == {1, 2, 3, 4, 5}
 
 
+@pytest.mark.parametrize("quote", ["", '"'])
+def test_ten_thousand_rows_are_read_one_by_one(table: Table, quote: str) -> None:
+    """Every row has a reference of its own; or a quote that is never closed, which reads no further than a while."""
+    lines = [f"A,dc voltage,{quote}{1 + place / 4000:.6f} V,{1 + place / 4000:.3f}" for place in range(10_000)]
+    found = table(rows("A,dc voltage,4 V,4.009", *lines))
+    assert len(found.readings) == (1 if quote else 10_001)
+    assert len(found.unread) == (10_000 if quote else 0)
+
+
 CELLS = st.one_of(
     st.text(max_size=12),
     st.sampled_from(["A", "dc voltage", "ac voltage", "4 V", "4.009", "OL", "50 Hz", "2026-10-02", '"', "1e9", "9e99"]),
