@@ -18,7 +18,7 @@ from sequencer.definitions.manual_question import position_name, rows_named
 from sequencer.definitions.quantities import KINDS, parse_quantity
 from sequencer.definitions.table_file import Table, TableRow, read_table
 from sequencer.errors import Fault, InputError
-from sequencer.judging.displays import Shown, shown_on_range, shown_somewhere
+from sequencer.judging.displays import Shown, not_shown, shown_on_range, shown_somewhere
 from sequencer.units import PREFIXES, split_unit
 from sequencer.values.bench import Bench
 from sequencer.values.measure import MEASURES, UNITS, Measure, Waveform
@@ -52,7 +52,8 @@ JUDGED: tuple[Measure, ...] = tuple(measure for measure in MEASURES if UNITS[mea
 WAVEFORMS: tuple[Waveform, ...] = get_args(Waveform)
 
 SAME_POINT = 0.1
-"""Share by which the reference may move between the repeats of a point that was named."""
+SAME_POINT_DIGITS = 10
+"""Share, or digits of the unit near zero, by which the reference may move between repeats of a point with a name."""
 
 _PointKey = tuple[str, Measure, float | None, Waveform, str, str]
 
@@ -186,7 +187,8 @@ def _reading(cells: _Cells) -> NotedReading | tuple[Fault, ...]:
     shown = None
     if model is not None and reference is not None:
         shown = _shown(cells, model, measure, reading_unit, reference)
-        _check_point(cells, (cells.text("point"), measure, frequency, waveform, name, source), reference)
+    if shown is not None and reference is not None:
+        _check_point(cells, (cells.text("point"), measure, frequency, waveform, name, source), reference, shown.row)
     if cells.faults or label is None or reference is None or stated is None or shown is None:
         return tuple(cells.faults)
     return NotedReading(
@@ -196,6 +198,7 @@ def _reading(cells: _Cells) -> NotedReading | tuple[Fault, ...]:
         frequency=frequency,
         waveform=waveform,
         function=shown.function,
+        full_scale=shown.row.full_scale,
         reference=reference,
         reference_uncertainty=stated,
         reference_name=name,
@@ -257,12 +260,12 @@ def _truths(bench: Bench) -> tuple[str, ...]:
     return (*(one.name for one in bench.references), *(one.name for one in bench.artifacts))
 
 
-def _check_point(cells: _Cells, key: _PointKey, reference: float) -> None:
+def _check_point(cells: _Cells, key: _PointKey, reference: float, row: Row) -> None:
     """Refuse repeats of a point that was named whose references are too far apart to be one point."""
     if not key[0]:
         return
     first, line = cells.reader.points.setdefault(key, (reference, cells.row.line))
-    if abs(reference - first) > SAME_POINT * abs(first):
+    if abs(reference - first) > max(SAME_POINT * abs(first), SAME_POINT_DIGITS * row.resolution):
         wanted = f"a reference near that of line {line}, which is the same point"
         cells.refuse("reference", wanted, "every point has a name of its own in the column point")
 
@@ -270,13 +273,13 @@ def _check_point(cells: _Cells, key: _PointKey, reference: float) -> None:
 def _shown(cells: _Cells, model: MeterModel, measure: Measure, unit: str, reference: float) -> Shown | None:
     """The reading with its dial position and range; None after a fault, which is kept."""
     functions = _functions(cells, model, measure)
-    row = _range(cells, model, measure, functions) if functions and cells.text("range") else None
-    if not functions or (cells.text("range") and row is None):
+    named = _range(cells, model, measure, functions) if functions and cells.text("range") else None
+    if not functions or (cells.text("range") and named is None):
         return None
     if not cells.text("reading"):
-        return Shown(function=functions[0], value=math.nan, half_width=0.0, resolution=math.nan)
-    if row is not None:
-        return cells.read("reading", lambda text: shown_on_range(text, model, *row, unit))
+        return cells.read("reading", lambda _: not_shown(model, functions, reference))
+    if named is not None:
+        return cells.read("reading", lambda text: shown_on_range(text, model, *named, unit))
     return cells.read("reading", lambda text: shown_somewhere(text, model, functions, unit, reference))
 
 

@@ -43,12 +43,14 @@ class Shown:
 
     Attributes:
         function: Index into the model's functions.
+        row: The range that it is on, or is taken to be on.
         value, half_width: As `Displayed`.
         resolution: One unit of the last digit of the range in SI units; NaN leaves the range to the value.
         flags: `DIAL_ASSUMED` where another position may have shown the same.
     """
 
     function: int
+    row: Row
     value: float
     half_width: float
     resolution: float
@@ -71,7 +73,7 @@ def shown_on_range(text: str, model: MeterModel, function: int, row: Row, unit: 
     found = parse_displayed(text, unit or prefix_of(row.printed) + UNITS[model.functions[function].measures])
     if found.resolution < row.resolution * (1 - SAME_DIGIT):
         raise DisplayError(text, f"no more digits than the range {row.printed} shows")
-    return Shown(function=function, value=found.value, half_width=found.half_width, resolution=row.resolution)
+    return Shown(function=function, row=row, value=found.value, half_width=found.half_width, resolution=row.resolution)
 
 
 def shown_somewhere(text: str, model: MeterModel, functions: tuple[int, ...], unit: str, at: float) -> Shown:
@@ -91,26 +93,47 @@ def shown_somewhere(text: str, model: MeterModel, functions: tuple[int, ...], un
     has not left it, it is wrong.
     """
     candidates = dict.fromkeys(
-        (_fit(found, row, size, UNITS[model.functions[function].measures]), row.display_to, function, found)
+        (_fit(found, row, size, UNITS[model.functions[function].measures]), row.display_to, function, found, row)
         for found in _readings(text, model, functions, unit, at)
         for size in (abs(found.value), min(abs(found.value), abs(at)))
         for function in functions
         if (row := _row_shown(model.functions[function].rows, size)) is not None
     )
     if not candidates:
-        raise DisplayError(text, "a reading of a function whose ranges the model lists")
-    fit, _, function, found = min(candidates, key=lambda one: one[:3])
+        raise _no_ranges(text)
+    fit, _, function, found, row = min(candidates, key=lambda one: one[:3])
     is_sure = sum(other_fit == Fit.EXACT for other_fit, *_ in candidates) == 1
-    if not is_sure and len({other.value for *_, other in candidates}) > 1:
+    if not is_sure and len({other.value for *_, other, _ in candidates}) > 1:
         raise _no_unit(text, found.unit)
-    able = {other for other_fit, _, other, _ in candidates if other_fit <= max(fit, Fit.CONVERTED_EATEN)}
+    able = {other for other_fit, _, other, *_ in candidates if other_fit <= max(fit, Fit.CONVERTED_EATEN)}
     return Shown(
         function=function,
+        row=row,
         value=found.value,
         half_width=found.half_width,
         resolution=math.nan if fit in (Fit.EATEN, Fit.CONVERTED_EATEN) else found.resolution,
         flags=() if is_sure or len(able) == 1 else (DIAL_ASSUMED,),
     )
+
+
+def not_shown(model: MeterModel, functions: tuple[int, ...], at: float) -> Shown:
+    """Where a display would belong that nobody read: on the lowest range that reaches the reference, else the largest.
+
+    Args:
+        model, functions, at: As in `shown_somewhere`.
+
+    Raises:
+        DisplayError: None of these functions has ranges.
+    """
+    candidates = [
+        (max(0.0, abs(at) - row.display_to * (1 + SLACK)), row.display_to, function, row)
+        for function in functions
+        if (row := _row_shown(model.functions[function].rows, abs(at))) is not None
+    ]
+    if not candidates:
+        raise _no_ranges("")
+    _, _, function, row = min(candidates, key=lambda one: one[:3])
+    return Shown(function=function, row=row, value=math.nan, half_width=0.0, resolution=math.nan)
 
 
 def _readings(text: str, model: MeterModel, functions: tuple[int, ...], unit: str, at: float) -> tuple[Displayed, ...]:
@@ -125,6 +148,10 @@ def _readings(text: str, model: MeterModel, functions: tuple[int, ...], unit: st
     if _apart(nearest, at) > math.log(FARTHEST):
         raise _no_unit(text, nearest.unit)
     return (nearest,)
+
+
+def _no_ranges(text: str) -> DisplayError:
+    return DisplayError(text, "a reading of a function whose ranges the model lists")
 
 
 def _no_unit(text: str, unit: str) -> DisplayError:

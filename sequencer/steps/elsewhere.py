@@ -76,11 +76,11 @@ def record_of(
 
 @dataclass(slots=True, kw_only=True)
 class _Group:
-    """A step while its readings are gathered: the first of them, and per unit its function and how many it has."""
+    """A step while its readings are gathered: the first of them, and per unit its function and range, and how many."""
 
     first: NotedReading
     truth: str
-    functions: dict[int, int] = field(default_factory=dict)
+    ranges: dict[int, tuple[int, float]] = field(default_factory=dict)
     counts: dict[int, int] = field(default_factory=dict)
 
 
@@ -100,20 +100,21 @@ class _Steps:
         self.labels = {unit.number: unit.label for unit in self.plan.units}
 
     def place(self, reading: NotedReading) -> int:
-        """Index of the step that a reading belongs to; a unit has one dial position in a step."""
+        """Index of the step that a reading belongs to; a unit is on one range of one dial position in a step."""
         truth = self._truth(reading)
         same = (reading.point,) if reading.point else (reading.reference, _key(reading.reference_uncertainty))
         key = (reading.measure, reading.frequency, reading.waveform, reading.source, truth, same)
         places = self._places.setdefault(key, [])
+        on_range = (reading.function, reading.full_scale)
         for place in places:
-            if self._groups[place].functions.get(reading.unit, reading.function) == reading.function:
+            if self._groups[place].ranges.get(reading.unit, on_range) == on_range:
                 break
         else:
             place = len(self._groups)
             places.append(place)
             self._groups.append(_Group(first=reading, truth=truth))
         group = self._groups[place]
-        group.functions[reading.unit] = reading.function
+        group.ranges[reading.unit] = on_range
         group.counts[reading.unit] = group.counts.get(reading.unit, 0) + 1
         return place
 
@@ -141,7 +142,7 @@ class _Steps:
         setups: dict[Hashable, Setup] = {}
         steps: list[Step] = []
         for number, group in enumerate(self._groups, start=1):
-            dials = tuple(sorted(group.functions.items()))
+            dials = tuple(sorted((unit, function) for unit, (function, _) in group.ranges.items()))
             key = (group.first.measure, group.truth, group.first.source, dials)
             if key not in setups:
                 setups[key] = self._setup(f"s{len(setups) + 1:02d}", group, dials)

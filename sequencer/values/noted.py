@@ -21,6 +21,7 @@ class NotedReading:
         frequency: In hertz; None for dc.
         waveform: Of an ac stimulus.
         function: Index into the unit's functions: the dial position.
+        full_scale: Printed value of the range that it is on, or is taken to be on, in SI units.
         reference: Reference value in SI units, sign kept.
         reference_uncertainty: Expanded uncertainty (k = 2) stated with it in SI units; NaN where none is.
         reference_name: Reference or artifact of the bench that it was read from; empty if none is named.
@@ -41,6 +42,7 @@ class NotedReading:
     frequency: float | None
     waveform: Waveform
     function: int
+    full_scale: float
     reference: float
     reference_uncertainty: float
     reference_name: str

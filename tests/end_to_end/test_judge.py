@@ -163,14 +163,13 @@ def test_the_range_that_a_spreadsheet_hid_is_assumed_and_a_range_column_says_it(
     """
     header = HEADER.replace("reading\n", "reading,range\n")
     row = "A,dc voltage,4.5 V,0.2 mV,{},{}\n"
-    path = table(tmp_path, row.format("4.5", ""), row.format("4.50", "60.00 V"), row.format("4.500", ""), header=header)
-    # The three rows are one point of one unit; a name of its own makes a point of each.
-    lines = path.read_text(encoding="utf-8").splitlines()
-    path.write_text("\n".join([lines[0] + ",point", *(f"{line},p{n}" for n, line in enumerate(lines[1:]))]), "utf-8")
+    path = table(tmp_path, row.format("4.5", ""), row.format("4.50", "60.00 V"), row.format("4.5", ""), header=header)
     found = judged(path, "--model", MODEL)["points"]
-    assert [point["limit"] for point in found] == [pytest.approx(limit) for limit in (0.0245, 0.0425, 0.0245)]
-    assert [point["range"] for point in found] == [6.0, 60.0, 6.0]
-    assert ["range assumed" in point["flags"] for point in found] == [True, False, False]
+    # Rows on the same range are repeats of one point; another range makes another point.
+    assert [(point["point"], point["repeat"]) for point in found] == [(1, 0), (1, 1), (2, 0)]
+    assert [point["limit"] for point in found] == [pytest.approx(limit) for limit in (0.0245, 0.0245, 0.0425)]
+    assert [point["range"] for point in found] == [6.0, 6.0, 60.0]
+    assert ["range assumed" in point["flags"] for point in found] == [True, True, False]
 
 
 def test_known_room_and_unknown_day_are_said(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sequencer.judging.displays import DIAL_ASSUMED, Shown, shown_on_range, shown_somewhere
+from sequencer.judging.displays import DIAL_ASSUMED, Shown, not_shown, shown_on_range, shown_somewhere
 from sequencer.values.displayed import DisplayError
 from sequencer.values.model import Function, MeterModel
 from tests.judging.builders import row
@@ -61,6 +61,15 @@ def test_eaten_zeros_leave_the_range_to_the_value(text: str, at: float) -> None:
     found = shown(text, at, functions=(0,))
     assert math.isnan(found.resolution)
     assert found.value == pytest.approx(at)
+    assert found.row == ON_V.rows[0 if at < 6 else 1]
+
+
+def test_where_nothing_was_read_the_reference_tells_the_range() -> None:
+    assert not_shown(METER, BOTH, -0.4).row == ON_MV.rows[0]
+    assert not_shown(METER, BOTH, 12.0).row == ON_V.rows[1]
+    assert not_shown(METER, BOTH, 700.0).row == ON_V.rows[2]
+    with pytest.raises(DisplayError, match="whose ranges the model lists"):
+        not_shown(replace(METER, functions=(replace(ON_V, rows=()),)), (0,), 4.0)
 
 
 def test_a_value_just_beyond_the_end_of_a_range_may_still_be_shown_on_it() -> None:
@@ -118,7 +127,7 @@ def test_an_overload_belongs_where_the_reference_does() -> None:
 @pytest.mark.parametrize("text", ["12", "12.0", "12.00", "12.00 V", "12 V"])
 def test_on_a_known_range_missing_zeros_do_not_matter(text: str) -> None:
     found = shown_on_range(text, METER, 0, ON_V.rows[1], "")
-    assert found == Shown(function=0, value=12.0, half_width=0.0, resolution=1e-2)
+    assert found == Shown(function=0, row=ON_V.rows[1], value=12.0, half_width=0.0, resolution=1e-2)
 
 
 def test_on_a_known_range_a_bare_number_stands_in_its_unit() -> None:

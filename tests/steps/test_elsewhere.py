@@ -27,6 +27,7 @@ def noted(line: int, **more: Any) -> NotedReading:
         frequency=None,
         waveform="sine",
         function=0,
+        full_scale=6.0,
         reference=3.0,
         reference_uncertainty=1e-3,
         reference_name="",
@@ -74,6 +75,7 @@ def test_rows_that_agree_are_repeats_and_others_are_points() -> None:
         {"source": "source"},
         {"point": "other"},
         {"function": 1},
+        {"full_scale": 60.0},
     ],
 )
 def test_each_difference_makes_another_point(other: dict[str, Any]) -> None:
