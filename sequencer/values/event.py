@@ -15,6 +15,15 @@ class SwitchOff:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TakeZero:
+    """Have one unit's leads shorted or left open as the setup says, and see what it shows."""
+
+    id: str
+    setup: str
+    unit: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WireSetup:
     """Have leads and dials put as the setup says."""
 
@@ -66,7 +75,7 @@ class Finish:
     id: str
 
 
-Request = SwitchOff | WireSetup | ProbeSetup | ApplyStep | CapturePorts | AskUnit | Finish
+Request = SwitchOff | TakeZero | WireSetup | ProbeSetup | ApplyStep | CapturePorts | AskUnit | Finish
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +110,16 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UnitReading:
+    """A reading with the unit's number and its flags; None in `reading` says that nothing came, with the reason."""
+
+    unit: int
+    reading: Reading | None = None
+    reason: str = ""
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SegmentStarted:
     """A process took the run up: what it found on the bench, by name."""
 
@@ -119,6 +138,17 @@ class SwitchedOff:
 
     answers: str
     at_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zeroed:
+    """A unit's zero: what it showed, after it was told to subtract its zero where the setup asks for that."""
+
+    answers: str
+    at_s: float
+    setup: str
+    unit: UnitReading
+    dial_turns: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,16 +195,6 @@ class LoopOpened:
     step: str
     text: str = ""
     reference: tuple[Reading, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitReading:
-    """A reading with the unit's number and its flags; None in `reading` says that nothing came, with the reason."""
-
-    unit: int
-    reading: Reading | None = None
-    reason: str = ""
-    flags: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -275,6 +295,7 @@ class SegmentEnded:
 Event = (
     SegmentStarted
     | SwitchedOff
+    | Zeroed
     | Wired
     | Probed
     | Applied

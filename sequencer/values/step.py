@@ -9,6 +9,8 @@ from typing import Literal
 from sequencer.values.accuracy import Level
 from sequencer.values.measure import Measure, Waveform
 
+Wiring = Literal["parallel", "series", "alone"]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DialSetting:
@@ -22,25 +24,46 @@ class DialSetting:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Zero:
+    """A zero of one unit, taken before a setup and kept in the record.
+
+    Attributes:
+        key: Setups that follow each other and share it share the zero.
+        unit: Number of the unit.
+        leads: How its leads are held meanwhile.
+        relative: Whether the unit is told to subtract it, because the manual asks for that; else it is only recorded.
+        held_range: Printed range that is held by hand meanwhile; empty leaves the choice to the unit.
+    """
+
+    key: str
+    unit: int
+    leads: Literal["shorted", "open"]
+    relative: bool = False
+    held_range: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
     """One arrangement of leads and dials.
 
     Attributes:
         key: For example `s03`.
-        wiring: Units side by side on the terminals, in one loop, or one alone.
+        wiring: Units side by side on the terminals, in one loop, or one alone on an artifact.
         measure: What is measured in it.
-        source: Name of the source.
-        reference: Name of the reference.
+        source: Name of the source; empty where an artifact takes its place.
+        reference: Name of what is believed: a reference, or an artifact by its certificate.
         polarity: 1, or -1 where the source's leads are swapped for the other sign of a unipolar source.
         dials: One setting for each unit that is connected.
         probe: Level in SI units, sign kept, that checks the wiring before anything rises.
         probe_frequency: In hertz; None for dc.
         voltage_limit: Compliance in a current loop in volts; None in parallel.
         current_limit: Current limit of a voltage setup in amperes; None in a loop.
+        artifact: Name of the artifact that one unit is alone on; empty elsewhere.
+        zeros: Zeros to take before the leads are put on.
     """
 
     key: str
-    wiring: Literal["parallel", "series"]
+    wiring: Wiring
     measure: Measure
     source: str
     reference: str
@@ -50,6 +73,8 @@ class Setup:
     probe_frequency: float | None = None
     voltage_limit: float | None = None
     current_limit: float | None = None
+    artifact: str = ""
+    zeros: tuple[Zero, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
