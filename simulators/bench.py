@@ -6,7 +6,7 @@ and every sensor told what it settles to. Time moves through `move_to` alone.
 
 from collections.abc import Iterable, Sequence
 
-from simulators.circuit import Load, Output, Solution, Wiring, solve
+from simulators.circuit import Element, Load, Output, Solution, Wiring, solve
 from simulators.config import BenchSettings
 from simulators.dc_source import DcSource
 from simulators.generator import Generator
@@ -38,6 +38,7 @@ class Bench:
         self._polarity = 1
         self._wired_source = ""
         self._wired: tuple[str, ...] = ()
+        self._element: Element | None = None
         self.multimeters: dict[str, Multimeter] = {}
         self.sources: dict[str, DcSource | Generator] = {}
         self.meters: dict[str, Meter] = {}
@@ -58,7 +59,15 @@ class Bench:
         """All instruments by name."""
         return {**self.multimeters, **self.sources}
 
-    def wire(self, kind: Wiring, source: str, polarity: int, multimeters: Sequence[str], meters: Sequence[str]) -> None:
+    def wire(
+        self,
+        kind: Wiring,
+        source: str,
+        polarity: int,
+        multimeters: Sequence[str],
+        meters: Sequence[str],
+        artifact: str = "",
+    ) -> None:
         """Take all leads off and connect anew.
 
         Raises:
@@ -70,9 +79,27 @@ class Bench:
             _require(name, self.multimeters)
         for label in meters:
             self.meter(label)
+        self._element = self._between_leads(kind, artifact)
         self._wiring, self._wired_source, self._polarity = kind, source, polarity
         self._wired = (*multimeters, *meters)
         self.refresh()
+
+    def _between_leads(self, kind: Wiring, artifact: str) -> Element | None:
+        """What a thing that is connected by itself has between its leads; their own resistance comes on top."""
+        match kind:
+            case "shorted":
+                return Element(ohm=self.settings.lead_ohm)
+            case "open":
+                return Element(farad=0.0)
+            case "alone":
+                artifacts = {each.name: each for each in self.settings.artifacts}
+                _require(artifact, artifacts)
+                there = artifacts[artifact]
+                if there.measures == "resistance":
+                    return Element(ohm=there.value + self.settings.lead_ohm)
+                return Element(farad=there.value)
+            case _:
+                return None
 
     def meter(self, label: str) -> Meter:
         """The meter with a label.
@@ -97,7 +124,7 @@ class Bench:
         solution, targets = self._solve(source.output() if source else None, sensing)
         source_ns = source.settle_ns if source else 0
         for name, each in self._sensing.items():
-            target = targets[name] if name in targets else _detect(each, _NOTHING, name)
+            target = targets[name] if name in targets else _detect(each, _NOTHING, name, None)
             each.sensor.settle(target, self.now_ns, each.settle_ns() + source_ns)
         for name, supply in self.sources.items():
             if name == self._wired_source:
@@ -113,7 +140,7 @@ class Bench:
         for _ in range(_PASSES):
             loads = [_load(each, indices[name]) for name, each in sensing.items()]
             solution = solve(self._wiring, output, self._polarity, self.settings.lead_ohm, loads)
-            targets = {name: _detect(each, solution, name) for name, each in sensing.items()}
+            targets = {name: _detect(each, solution, name, self._element) for name, each in sensing.items()}
             settled = {name: each.sensor.settled_index(targets[name]) for name, each in sensing.items()}
             if settled == indices:
                 break
@@ -174,9 +201,9 @@ def _load(each: Multimeter | Meter, index: int) -> Load:
     return each.load(index)
 
 
-def _detect(each: Multimeter | Meter, solution: Solution, name: str) -> float:
+def _detect(each: Multimeter | Meter, solution: Solution, name: str, element: Element | None) -> float:
     signal = solution.inputs.get(name, Signal())
     if isinstance(each, Multimeter):
         return each.detect(signal)
     position = each.sensor.position
-    return 0.0 if position is None else position.detect(signal)
+    return 0.0 if position is None else position.detect(signal, element)

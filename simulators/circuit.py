@@ -11,7 +11,8 @@ from typing import Literal
 
 from simulators.signals import Signal, Wave
 
-Wiring = Literal["none", "parallel", "series"]
+Wiring = Literal["none", "parallel", "series", "alone", "shorted", "open"]
+"""`alone` is one thing on an artifact; `shorted` and `open` are what is held between a thing's own leads."""
 
 _LEAST_OHM = 1e-6
 
@@ -33,6 +34,14 @@ class Output:
     ohm: float = 0.0
     limit: float = math.inf
     senses_node: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Element:
+    """What stands between the leads of a thing that drives its own test current: ohms, or farads."""
+
+    ohm: float = math.inf
+    farad: float = math.inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +79,7 @@ def solve(wiring: Wiring, output: Output | None, polarity: int, lead_ohm: float,
 
     Source: Ohm's and Kirchhoff's laws; check values L-01, L-04 and L-06 follow from them.
     """
-    if wiring == "none":
+    if wiring not in ("parallel", "series"):
         loads = ()
     solution = Solution(inputs={load.name: Signal() for load in loads})
     if output is None:

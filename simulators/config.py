@@ -38,6 +38,15 @@ class FaultSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ArtifactSettings:
+    """A resistor or capacitor: its true value in SI units."""
+
+    name: str
+    measures: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BenchSettings:
     """A whole simulated bench.
 
@@ -57,6 +66,7 @@ class BenchSettings:
     dc_sources: tuple[DcSourceSettings, ...]
     generators: tuple[GeneratorSettings, ...]
     meters: tuple[MeterSettings, ...]
+    artifacts: tuple[ArtifactSettings, ...]
     tcp_ports: dict[str, int]
     faults: tuple[FaultSettings, ...]
 
@@ -179,13 +189,14 @@ def _bench(table: Table) -> BenchSettings:
         dc_sources=table.tables("dc_sources", lambda each: _dc_source(each, seed)),
         generators=table.tables("generators", lambda each: _generator(each, seed)),
         meters=table.tables("meters", lambda each: _meter(each, seed)),
+        artifacts=table.tables("artifacts", _artifact),
         tcp_ports={name: int(number) for name, number in table.numbers_by_name("tcp_ports").items()},
         faults=table.tables("faults", _fault),
     )
     names = [each.name for each in settings.multimeters]
     names += [each.name for each in settings.dc_sources]
     names += [each.name for each in settings.generators]
-    _require_unique([*names, *(meter.label for meter in settings.meters)])
+    _require_unique([*names, *(meter.label for meter in settings.meters), *(each.name for each in settings.artifacts)])
     _require_known(settings, set(names))
     return settings
 
@@ -270,6 +281,13 @@ def _generator(table: Table, seed: int) -> GeneratorSettings:
         seed=seed,
         speech=GENERATORS[table.maybe_choice("speaks", tuple(GENERATORS), DEFAULT)],
     )
+
+
+def _artifact(table: Table) -> ArtifactSettings:
+    measures = table.text("measures")
+    if measures not in ("resistance", "capacitance"):
+        raise ConfigError(f"{table.at('measures')}: got {measures!r}, accepted: resistance, capacitance")
+    return ArtifactSettings(name=table.text("name"), measures=measures, value=table.number("value", above=0))
 
 
 def _meter(table: Table, seed: int) -> MeterSettings:

@@ -5,7 +5,7 @@ A request that cannot be done is answered with `ok` false and the reason; it cha
 
 import json
 from collections.abc import Callable
-from typing import Any, cast
+from typing import Any, cast, get_args
 
 from simulators.bench import Bench
 from simulators.circuit import Wiring
@@ -30,6 +30,7 @@ class Control:
             "cue": self._cue,
             "wire": self._wire,
             "dial": self._dial,
+            "relative": self._relative,
             "display": self._display,
             "wake": self._wake,
             "outputs": self._outputs,
@@ -64,14 +65,19 @@ class Control:
 
     def _wire(self, request: Request) -> Reply:
         kind = _text(request, "kind")
-        if kind not in ("none", "parallel", "series"):
-            raise HandError(f"kind: got {kind!r}, accepted: none, parallel, series")
+        if kind not in get_args(Wiring):
+            raise HandError(f"kind: got {kind!r}, accepted: {', '.join(get_args(Wiring))}")
         polarity = request.get("polarity", 1)
         if polarity not in (1, -1):
             raise HandError(f"polarity: got {polarity!r}, accepted: 1, -1")
         source = request.get("source") or ""
         self._bench.wire(
-            cast(Wiring, kind), source, polarity, _texts(request, "multimeters"), _texts(request, "meters")
+            cast(Wiring, kind),
+            source,
+            polarity,
+            _texts(request, "multimeters"),
+            _texts(request, "meters"),
+            _text(request, "artifact") if kind == "alone" else "",
         )
         return {}
 
@@ -79,6 +85,13 @@ class Control:
         meter = self._bench.meter(_text(request, "meter"))
         dial, select, jack = (_text(request, key) for key in ("dial", "select", "jack"))
         meter.turn(dial, select, jack, self._bench.now_ns)
+        self._bench.refresh()
+        return {}
+
+    def _relative(self, request: Request) -> Reply:
+        meter = self._bench.meter(_text(request, "meter"))
+        full_scale = _number(request, "full_scale") if "full_scale" in request else 0.0
+        meter.subtract(bool(request.get("on")), full_scale, self._bench.now_ns)
         self._bench.refresh()
         return {}
 

@@ -80,6 +80,7 @@ class Meter:
         self.is_off = False
         self.is_fuse_blown = False
         self.touched_ns = 0
+        self.subtracted = 0.0
         first = settings.positions[0]
         self.dial, self.select, self.jack = first.dial, first.select, first.jack
         self._update_ns = round(settings.update_s * 1e9)
@@ -118,6 +119,34 @@ class Meter:
         self.dial, self.select, self.jack = dial, select, jack
         self.touched_ns = now_ns
         self._connect(now_ns)
+
+    def subtract(self, is_on: bool, full_scale: float, now_ns: int) -> None:
+        """Subtract from now on what is shown at this moment, and hold the range; or show what is there again.
+
+        Args:
+            is_on: Whether it subtracts.
+            full_scale: Range to hold meanwhile, in SI units; 0 holds the one in force.
+            now_ns: The moment.
+
+        Raises:
+            HandError: It measures nothing there, or has no such range.
+        """
+        self.touched_ns = now_ns
+        self.subtracted = 0.0
+        self.sensor.hold(None, now_ns)
+        if not is_on:
+            return
+        position = self.sensor.position
+        index = self.sensor.range_index(now_ns)
+        if full_scale and position:
+            same = [i for i, span in enumerate(position.ranges) if abs(span.full_scale / full_scale - 1) < 1e-9]
+            if not same:
+                raise HandError(f"{self.label}: no range {full_scale:g}")
+            index = same[0]
+        if position is None or position.ranges[index].overflows(self.sensor.level(now_ns)):
+            raise HandError(f"{self.label}: nothing is shown that could be subtracted")
+        self.sensor.hold(index, now_ns)
+        self.subtracted = position.ranges[index].shown(self.sensor.level(now_ns))
 
     def wake(self, now_ns: int) -> None:
         """Switch on: the dial stays, the selection falls back to the first of that dial position."""
@@ -219,6 +248,7 @@ class Meter:
         return frozenset(spell.what for spell in self._spells if spell.begins_ns <= at_ns < spell.ends_ns)
 
     def _connect(self, now_ns: int) -> None:
+        self.subtracted = 0.0
         match_ = next(
             (p for p in self.settings.positions if (p.dial, p.select, p.jack) == (self.dial, self.select, self.jack)),
             None,
@@ -247,6 +277,6 @@ class Meter:
         value = math.copysign(math.inf, span.shown(level))
         if not span.overflows(level):
             deviate = normal_deviate(self.settings.seed, self.label, self._cue, tick)
-            noisy = span.shown(level) + self.settings.noise_digits * span.resolution * deviate
+            noisy = span.shown(level) - self.subtracted + self.settings.noise_digits * span.resolution * deviate
             value = max(-span.display_to, min(span.display_to, noisy))
         return Display(text=digits(value, span), unit=span.unit, measures=position.measures)

@@ -7,7 +7,7 @@ settling level without noise, with hysteresis, and only among the ranges of one 
 import math
 from dataclasses import dataclass
 
-from simulators.circuit import Load
+from simulators.circuit import Element, Load
 from simulators.signals import Signal, detect_ac
 
 _DOWN_AT = 0.95
@@ -61,8 +61,8 @@ class Position:
         """Whether current flows through it."""
         return self.measures in ("dc current", "ac current")
 
-    def detect(self, signal: Signal) -> float:
-        """What the function would show without errors; infinite for a measure that needs an artifact."""
+    def detect(self, signal: Signal, element: Element | None = None) -> float:
+        """What the function would show without errors; infinite where an element is measured and none is there."""
         match self.measures:
             case "dc voltage" | "dc current":
                 return signal.dc
@@ -70,6 +70,10 @@ class Position:
                 return detect_ac(signal, self.responds, self.coupling, self.bandwidth_hz)
             case "frequency":
                 return signal.wave.frequency_hz if signal.wave and signal.peak else 0.0
+            case "resistance":
+                return element.ohm if element else math.inf
+            case "capacitance":
+                return element.farad if element else math.inf
             case _:
                 return math.inf
 

@@ -28,6 +28,7 @@ from sequencer.values.event import (
     TakenAgain,
     UnitReading,
     Wired,
+    Zeroed,
 )
 
 Cell = str | float | int | None
@@ -56,7 +57,7 @@ def step_of(event: Event) -> str:
     match event:
         case Applied() | LoopOpened() | Captured() | Keyed() | TakenAgain() | Skipped() | Noted() | Mishap():
             return event.step
-        case SegmentStarted() | SwitchedOff() | Wired() | Probed() | SegmentEnded():
+        case SegmentStarted() | SwitchedOff() | Zeroed() | Wired() | Probed() | SegmentEnded():
             return ""
         case _:
             assert_never(event)

@@ -38,7 +38,12 @@ def bench_faults(document: Document) -> Iterator[Fault]:
     """Names that come twice; devices without an address on a bench that is not simulated."""
     yield from _twice(document, "reference", "name")
     yield from _twice(document, "source", "name", taken=_names(document, "reference", "name"))
-    yield from _twice(document, "artifact", "name")
+    yield from _twice(
+        document,
+        "artifact",
+        "name",
+        taken=(*_names(document, "reference", "name"), *_names(document, "source", "name")),
+    )
     if "simulated" in document.data:
         yield from _things_twice(document)
         yield from _impossible_mishaps(document)

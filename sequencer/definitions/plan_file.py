@@ -24,6 +24,7 @@ from sequencer.definitions.fields import (
 )
 from sequencer.values.measure import Measure, Waveform
 from sequencer.values.plan import (
+    ArtifactPoints,
     DecadePoints,
     Decision,
     ListedPoints,
@@ -39,9 +40,10 @@ from sequencer.values.plan import (
 )
 
 POINTS = (
-    'a list of quantities, { percent_of_each_range = [10, 50, 90] }, { from = "2 µA", to = "200 mA", per_decade = 2 } '
-    'or "around range changes"'
+    'a list of quantities, { percent_of_each_range = [10, 50, 90] }, { from = "2 µA", to = "200 mA", per_decade = 2 }, '
+    '"around range changes" or "artifacts"'
 )
+NAMED_POINTS: dict[str, Points] = {"around range changes": RangeChangePoints(), "artifacts": ArtifactPoints()}
 DECISIONS = '"simple", "guarded", "managed ratio", { scaled = 0.83 } or { false_accept_below = "2 %" }'
 
 
@@ -206,14 +208,14 @@ def _points_arm(value: Any) -> str | None:
         return "<list>"
     if isinstance(value, dict):
         return "<shares>" if "percent_of_each_range" in value else "<decades>"
-    return "<name>" if isinstance(value, str) and value == "around range changes" else None
+    return "<name>" if isinstance(value, str) and value in NAMED_POINTS else None
 
 
 PointsField = Annotated[
     Annotated[Annotated[list[Point], Field(min_length=1)], Tag("<list>")]
     | Annotated[SharesEntry, Tag("<shares>")]
     | Annotated[DecadesEntry, Tag("<decades>")]
-    | Annotated[Literal["around range changes"], Tag("<name>")],
+    | Annotated[Literal["around range changes", "artifacts"], Tag("<name>")],
     Discriminator(
         _points_arm,
         custom_error_type="fault",
@@ -300,7 +302,7 @@ class SweepEntry(MeasuredEntry):
         if isinstance(self.points, list):
             return ListedPoints(values=tuple(self.points))
         if isinstance(self.points, str):
-            return RangeChangePoints()
+            return NAMED_POINTS[self.points]
         return self.points.points()
 
 

@@ -58,6 +58,7 @@ class Belief:
         unstated: The uncertainty of its calibration is neither given nor said to be included.
         assumed: Its temperature window, or the ambient, is unknown.
         average: It responds to the average.
+        certified: It is believed by its certificate, without readings of its own.
     """
 
     accuracy: Floats
@@ -71,6 +72,7 @@ class Belief:
     unstated: Marks
     assumed: Marks
     average: Marks
+    certified: Marks
 
 
 def reference_ranges(points: Points, layout: Layout, bench: Bench, models: Mapping[str, MeterModel]) -> Ints:
@@ -141,6 +143,7 @@ def believe(
         thing = truth_named(bench, truth.name)
         if isinstance(thing, Artifact):
             belief.accuracy[at], belief.coverage[at] = thing.uncertainty, thing.coverage
+            belief.certified[at] = True
         elif thing is not None:
             codes = (ranges[at] - (1 + index * MOST_RANGES)).astype(np.int8)
             _look_up(belief, at, codes, truth, thing, points, layout, bench, models[thing.model_file], measured_on)
@@ -158,7 +161,7 @@ def _take_stated(belief: Belief, stated: Floats) -> None:
         marks[at] = False
 
 
-_MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "average")
+_MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "average", "certified")
 
 
 def _look_up(

@@ -123,7 +123,7 @@ def point_flags(
         ratio: Test uncertainty ratio, shape (m,).
     """
     read, found = points.count > 0, bound.row >= 0
-    paired = points.reference_count > 0
+    paired = (points.reference_count > 0) & ~belief.certified
     flags = np.zeros(len(points), dtype=np.int64)
     for bit, where in (
         (OVERLOAD, np.isinf(points.value)),

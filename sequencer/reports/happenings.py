@@ -6,7 +6,7 @@ Whoever reads a report must be able to see what the operator saw; nothing of it 
 from dataclasses import dataclass
 
 from sequencer.reports.standing import point_text
-from sequencer.values.event import Applied, LoopOpened, Noted, Probed, TakenAgain, Wired
+from sequencer.values.event import Applied, LoopOpened, Noted, Probed, TakenAgain, Wired, Zeroed
 from sequencer.values.record import Record
 
 UNSETTLED = "source did not settle"
@@ -32,13 +32,14 @@ class Happenings:
 def happenings(record: Record) -> Happenings:
     """Everything that a report says of a run's events."""
     wired = [event for event in record.events if isinstance(event, Wired)]
+    zeroed = [event for event in record.events if isinstance(event, Zeroed)]
     points = {
         step.key: f"{step.measure} {point_text(step.measure, step.nominal, step.frequency)}"
         for step in record.sequence.steps
     }
     return Happenings(
-        lead_moves=sum(event.lead_moves for event in wired),
-        dial_turns=sum(event.dial_turns for event in wired),
+        lead_moves=sum(event.lead_moves for event in wired) + len(zeroed),
+        dial_turns=sum(event.dial_turns for event in wired) + sum(event.dial_turns for event in zeroed),
         stimulus=_stimulus(record),
         told=tuple(_told(record, points)),
     )
@@ -57,6 +58,8 @@ def _told(record: Record, points: dict[str, str]) -> list[str]:
         match event:
             case TakenAgain():
                 lines.append(f"{points[event.step]}: {labels[event.unit]} taken again: {event.reason}")
+            case Zeroed():
+                lines.append(f"zero of {labels[event.unit.unit]}: {_zero_text(record, event)}")
             case LoopOpened():
                 lines.append(f"{points[event.step]}: the loop opened; the point was void for all units")
             case Probed() if event.complaint:
@@ -67,3 +70,16 @@ def _told(record: Record, points: dict[str, str]) -> list[str]:
             case _:
                 continue
     return lines
+
+
+def _zero_text(record: Record, event: Zeroed) -> str:
+    """How the leads were held before which measure, and what the display showed."""
+    setup = next(setup for setup in record.sequence.setups if setup.key == event.setup)
+    zero = next(zero for zero in setup.zeros if zero.unit == event.unit.unit)
+    how = "subtracted, residual" if zero.relative else "recorded, not subtracted:"
+    reading = event.unit.reading
+    shown = f"not read: {event.unit.reason}"
+    if reading is not None:
+        text = reading.text.strip()
+        shown = f"{text} {reading.assumed_unit}" if text[-1:].isdigit() else text
+    return f"leads {zero.leads} before {setup.measure}, {how} {shown}"

@@ -16,6 +16,7 @@ from sequencer.judging.scores import Scores
 from sequencer.reports.entries import finite
 from sequencer.reports.expected import perfect_readings
 from sequencer.reports.strength import IN_TOLERANCE, risk_of, weak_places
+from sequencer.steps.moves import Moves, count_moves
 from sequencer.steps.points import row_shown
 from sequencer.values.bench import Bench
 from sequencer.values.measure import UNITS
@@ -59,7 +60,8 @@ def outlook(
     scores = score(columns, sequence, plan, bench, models, measured_on=on)
     risks = plan_risks(scores, in_tolerance)
     points = list(_points(sequence, plan, models, columns, scores, risks))
-    moves, turns = _moves(sequence, bench)
+    handhelds = frozenset(item.name for item in bench.references if item.driver != "scpi")
+    moves = count_moves(sequence.setups, handhelds)
     return {
         "title": plan.title,
         "simulated": bench.simulated is not None,
@@ -68,9 +70,9 @@ def outlook(
         "risk": risk_of(points, plan.decision, in_tolerance),
         "not_covered": [_not_covered(entry, plan) for entry in sequence.not_covered],
         "setups": [_setup(setup, plan) for setup in sequence.setups],
-        "lead_moves": moves,
-        "dial_turns": turns,
-        "expected_s": _expected_s(sequence, plan, bench, moves, turns),
+        "lead_moves": moves.leads,
+        "dial_turns": moves.dials,
+        "expected_s": _expected_s(sequence, plan, bench, moves),
         "simulated_errors": list(_simulated_errors(sequence, plan, bench, models, scores)),
     }
 
@@ -145,37 +147,10 @@ def _not_covered(entry: NotCovered, plan: Plan) -> Json:
     }
 
 
-def _moves(sequence: Sequence, bench: Bench) -> tuple[int, int]:
-    """(Lead moves, dial turns) from bare terminals to the last setup; a handheld reference has a dial too."""
-    moves = turns = 0
-    by_hand = {reference.name for reference in bench.references if reference.driver != "scpi"}
-    stands_at: dict[str, str] = {}
-    leads: object = None
-    dials: dict[int, tuple[str, str, str]] = {}
-    for setup in sequence.setups:
-        now = (
-            setup.wiring,
-            setup.source,
-            setup.reference,
-            setup.polarity,
-            tuple((d.unit, d.jack) for d in setup.dials),
-        )
-        moves += now != leads
-        leads = now
-        if setup.reference in by_hand and stands_at.get(setup.reference) != setup.measure:
-            stands_at[setup.reference] = setup.measure
-            turns += 1
-        for dial in setup.dials:
-            stands = (dial.dial, dial.jack, dial.select)
-            turns += dials.get(dial.unit) != stands
-            dials[dial.unit] = stands
-    return moves, turns
-
-
-def _expected_s(sequence: Sequence, plan: Plan, bench: Bench, moves: int, turns: int) -> float:
+def _expected_s(sequence: Sequence, plan: Plan, bench: Bench, moves: Moves) -> float:
     ported = {port.label for port in bench.ports}
     by_port = {unit.number for unit in plan.units if unit.label in ported}
-    total = LEAD_MOVE_S * moves + DIAL_TURN_S * turns
+    total = LEAD_MOVE_S * moves.leads + DIAL_TURN_S * moves.dials
     for step in sequence.steps:
         keyed = sum(unit not in by_port for unit in step.units)
         ports = any(unit in by_port for unit in step.units)

@@ -39,17 +39,21 @@ def outlook_text(found: Json) -> str:
 
 
 def _point_lines(points: list[Json], setups: dict[str, Json]) -> Iterator[str]:
-    steps: dict[str, list[Json]] = {}
+    steps: dict[tuple[str, str], list[Json]] = {}
     for point in points:
-        steps.setdefault(point["step"], []).append(point)
-    yield f"{len(steps)} points, {len(points)} readings. Limit and test uncertainty ratio (in brackets) per unit:"
-    setup = ""
+        steps.setdefault(_line_of(point, setups), []).append(point)
+    count = len({point["step"] for point in points})
+    yield f"{count} points, {len(points)} readings. Limit and test uncertainty ratio (in brackets) per unit:"
+    heading = ""
     for sign, entries in _both_signs(list(steps.values())):
         first = entries[0]
-        if first["setup"] != setup:
-            setup = first["setup"]
-            yield from _setup_lines(first["measure"], setups[setup])
+        block, _ = _line_of(first, setups)
+        if block != heading:
+            heading = block
+            yield from _setup_lines(first["measure"], setups[first["setup"]])
         at = sign + point_text(first["measure"], first["nominal"], first["frequency"])
+        if setups[first["setup"]]["wiring"] == "alone":
+            at += f" ({first['reference']})"
         yield from _cells(f"    {at:<18}", [_cell(entry) for entry in entries])
     if any(is_weak(point["tur"]) for point in points):
         yield f"  ! ratio below {RATIO_WANTED:g}"
@@ -57,7 +61,17 @@ def _point_lines(points: list[Json], setups: dict[str, Json]) -> Iterator[str]:
         yield "  none: the manual publishes no limit there"
 
 
+def _line_of(point: Json, setups: dict[str, Json]) -> tuple[str, str]:
+    """(Block, line) that a point is printed in; units that take turns on one artifact share a line."""
+    if setups[point["setup"]]["wiring"] == "alone":
+        return point["measure"], point["reference"]
+    return point["setup"], point["step"]
+
+
 def _setup_lines(measure: str, setup: Json) -> Iterator[str]:
+    if setup["wiring"] == "alone":
+        yield f"  {measure}, one unit at a time, alone on each artifact:"
+        return
     arranged = "in one loop" if setup["wiring"] == "series" else "side by side"
     swapped = ", its leads swapped" if setup["swapped"] else ""
     dials = ", ".join(f"{label} {dial}" for label, dial in setup["dials"].items())

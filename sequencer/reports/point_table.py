@@ -46,16 +46,24 @@ def point_tables(
             continue
         yield from _titled(measure)
         yield _LINE.format("unit", "shown", "error", "limit", "U", "", "E/L", "L/U", "inside", "statement")
-        last = -1
-        for head in chosen:
-            if record.columns.step[head] != last:
-                last = int(record.columns.step[head])
-                yield _point_line(record, scores, head, stimulus)
-            unit = int(record.columns.unit[head])
-            marks = _marks(scores, head, usual[unit], notes)
-            yield _unit_line(record, scores, head, labels[unit], marks)
+        for at_one_point in _points(record, chosen):
+            yield _point_line(record, scores, at_one_point[0], stimulus)
+            for head in at_one_point:
+                unit = int(record.columns.unit[head])
+                marks = _marks(scores, head, usual[unit], notes)
+                yield _unit_line(record, scores, head, labels[unit], marks)
         yield ""
     yield from _notes(notes)
+
+
+def _points(record: Record, heads: list[int]) -> Iterator[list[int]]:
+    """Heads by point, in the order first met; units that took turns on one artifact stand together."""
+    artifacts = {setup.key: setup.artifact for setup in record.sequence.setups}
+    points: dict[str, list[int]] = {}
+    for head in heads:
+        step = _step(record, head)
+        points.setdefault(artifacts[step.setup] or step.key, []).append(head)
+    yield from points.values()
 
 
 def _titled(measure: Measure) -> tuple[str, str]:

@@ -108,7 +108,7 @@ class Asking:
         if not isinstance(settled, _Accepted):
             return self._not_a_reading(request, step, settled)
         at_s = self.clock.now()
-        reading = _reading(question.label, settled.text, settled.displayed, function, (asked_s + at_s) / 2)
+        reading = reading_of(question.label, settled.text, settled.displayed, function.dial, (asked_s + at_s) / 2)
         slot = (step.key, request.unit, request.repeat)
         event = Keyed(
             answers=request.id,
@@ -187,14 +187,26 @@ class _Accepted:
     flags: tuple[str, ...] = ()
 
 
-def _reading(label: str, text: str, displayed: Displayed, function: Function, at_s: float) -> Reading:
+def reading_of(label: str, text: str, displayed: Displayed, dial: str, at_s: float) -> Reading:
+    """A typed text as a reading.
+
+    Args:
+        label: Whose display it is.
+        text: As typed.
+        displayed: What was understood.
+        dial: Dial position.
+        at_s: When it was read.
+
+    Returns:
+        The reading, its text verbatim.
+    """
     return Reading(
         of=label,
         text=text,
         at_s=at_s,
         format="keyed",
         assumed_unit=displayed.unit,
-        function=function.dial,
+        function=dial,
         value=displayed.value,
         resolution=displayed.resolution if math.isfinite(displayed.value) else None,
         half_width=displayed.half_width,

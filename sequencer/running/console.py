@@ -10,7 +10,18 @@ from collections.abc import Callable
 from typing import TextIO
 
 from sequencer.errors import OperatorStop
-from sequencer.running.operator import Answer, Note, Question, Retake, Shown, Skip, WiringOrder
+from sequencer.running.operator import (
+    Answer,
+    DialTurn,
+    Hands,
+    Note,
+    Question,
+    Retake,
+    Shown,
+    Skip,
+    WiringOrder,
+    ZeroOrder,
+)
 from sequencer.running.stopping import StopRequest
 from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS, Measure
@@ -31,7 +42,7 @@ class ConsoleOperator:
 
     Args:
         stop: Where signals arrive.
-        perform: Told of each confirmed wiring, where simulated hands have to follow the person's word.
+        hands: Follow the person's word on a simulated bench; None where the person's own do.
         display: Gives the text of a simulated display, where there is no real one to look at.
         lines: Where answers come from.
         out: Where prompts go.
@@ -41,13 +52,13 @@ class ConsoleOperator:
         self,
         stop: StopRequest,
         *,
-        perform: Callable[[WiringOrder], None] | None = None,
+        hands: Hands | None = None,
         display: Callable[[str], str] | None = None,
         lines: TextIO | None = None,
         out: TextIO | None = None,
     ) -> None:
         self._stop = stop
-        self._perform = perform
+        self._hands = hands
         self._display = display
         self._lines = lines or sys.stdin
         self._out = out or sys.stderr
@@ -58,8 +69,20 @@ class ConsoleOperator:
         for line in wiring_lines(order):
             self._say(line)
         self._read("  Enter when it is done > ")
-        if self._perform is not None:
-            self._perform(order)
+        if self._hands is not None:
+            self._hands.perform(order)
+
+    def take_zero(self, order: ZeroOrder) -> None:
+        """See `Operator.take_zero`."""
+        for line in zero_lines(order):
+            self._say(line)
+        self._read("  Enter when it is done > ")
+        if self._hands is not None:
+            self._hands.hold_leads(order)
+        if order.zero.relative:
+            self._read(f"  {order.label}: once it is steady press REL, then Enter > ")
+            if self._hands is not None:
+                self._hands.subtract(order)
 
     def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
         """See `Operator.confirm_probe`."""
@@ -80,6 +103,8 @@ class ConsoleOperator:
     def ask(self, question: Question, doubt: str = "") -> Answer:
         """See `Operator.ask`."""
         heading = f"point {question.number} of {question.total}   source: {question.stimulus}"
+        if not question.number:
+            heading = f"zero of {question.label}: {question.stimulus}"
         if heading != self._heading:
             self._heading = heading
             self._say(f"\n{heading}")
@@ -145,7 +170,11 @@ def wiring_lines(order: WiringOrder) -> list[str]:
         "",
         f"Lead move for {setup.measure}, the output is off." if order.leads_move else "Dial turn, the output is off.",
     ]
-    if order.leads_move:
+    if setup.measure == "capacitance":
+        lines.append(f"  Discharge {setup.artifact} through a resistor before it is touched or measured.")
+    if setup.artifact:
+        lines.append(f"  Unit {_units(order)} alone on artifact {setup.artifact}: nothing else on its leads.")
+    elif order.leads_move:
         arranged = (
             "side by side, each pair of leads on the terminals where the reference's leads sit"
             if setup.wiring == "parallel"
@@ -155,11 +184,28 @@ def wiring_lines(order: WiringOrder) -> list[str]:
         if setup.polarity < 0:
             lines.append("  Swap the two leads of the source: this part takes the other sign.")
         lines.append("  Do not join the commons of source and generator through earth without meaning to.")
-    for turn in order.turns:
-        press = f", {turn.select}" if turn.select else ""
-        lines.append(f"  {turn.label}: dial to {turn.dial}{press}; red lead in jack {turn.jack or 'as marked'}")
+    lines += [_turn_line(turn) for turn in order.turns]
+    lines += [f"  {label}: cancel REL, which may hold its range." for label in order.cancels]
     lines += [f"  {note}" for note in order.trust_notes]
     return lines
+
+
+def zero_lines(order: ZeroOrder) -> list[str]:
+    """What to do by hand before a zero, a line each."""
+    zero, label = order.zero, order.label
+    lines = ["", f"Zero of {label}, the output is off.", *map(_turn_line, order.turns)]
+    if order.cancels:
+        lines.append(f"  {label}: cancel REL.")
+    if zero.held_range:
+        lines.append(f"  {label}: hold the range {zero.held_range} by hand.")
+    held = "short its leads together" if zero.leads == "shorted" else "leave its leads open, away from everything"
+    lines.append(f"  {label}: {held}.")
+    return lines
+
+
+def _turn_line(turn: DialTurn) -> str:
+    press = f", {turn.select}" if turn.select else ""
+    return f"  {turn.label}: dial to {turn.dial}{press}; red lead in jack {turn.jack or 'as marked'}"
 
 
 def _units(order: WiringOrder) -> str:

@@ -18,6 +18,7 @@ from drivers.sources import DcSource, Generator, open_source
 from sequencer.errors import BenchError, InputError
 from sequencer.running.clock import Clock
 from sequencer.running.recovery import Recovery, Remedies, Spoiled
+from sequencer.running.truths import CertifiedValue
 from sequencer.values.bench import Bench, Port, Reference, Source
 from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading
@@ -27,12 +28,16 @@ from sequencer.values.step import Sequence
 
 Result = TypeVar("Result")
 
+BURST = 5
+"""Readings of an instrument before, and again after, a unit's: ten in all."""
 POLL_S = 0.05
 SILENT_S = 6.0
 
 
 class ReferenceReader(Protocol):
-    """A reference, whatever it is read through."""
+    """A reference, whatever it is read through; `burst` is how many readings stand on either side of a unit's."""
+
+    burst: int
 
     def prepare(self, measure: Measure, range_si: float, frequency: float | None) -> None:
         """Fix function and range for a point."""
@@ -46,6 +51,8 @@ class ReferenceReader(Protocol):
 
 class MeterReference:
     """A SCPI multimeter as reference; after each reading it is seen to be in step and as it was set."""
+
+    burst = BURST
 
     def __init__(self, name: str, driver: ScpiReference, clock: Clock, recovery: Recovery) -> None:
         self._name = name
@@ -114,6 +121,8 @@ class MeterReference:
 
 class PortReference:
     """A meter read through its data port as reference; its display chooses the range."""
+
+    burst = BURST
 
     def __init__(self, name: str, port: LinePort, clock: Clock, model: MeterModel, recovery: Recovery) -> None:
         self._name = name
@@ -365,6 +374,9 @@ def open_devices(
                 opening = _Opening(bench=bench, clock=clock, recovery=recovery, patience=patience, stack=stack)
                 devices._references[reference.name] = opening.reader(devices, reference, model)
                 devices._reference_models[reference.name] = reference.model_file
+        for artifact in bench.artifacts:
+            if artifact.name in references:
+                devices._references[artifact.name] = CertifiedValue(artifact, clock)
         for port in bench.ports:
             if port.label in labels:
                 devices._ports[port.label] = stack.enter_context(open_port(port))

@@ -10,7 +10,7 @@ from typing import Any
 from sequencer.definitions.dialects import shipped_dialects
 from sequencer.steps.choose import settle_of
 from sequencer.units import split_unit
-from sequencer.values.bench import Bench, Reference, SimulatedBench, SimulatedThing, Source, TrueError
+from sequencer.values.bench import Artifact, Bench, Reference, SimulatedBench, SimulatedThing, Source, TrueError
 from sequencer.values.dialect import DEFAULT_DIALECT
 from sequencer.values.measure import UNITS
 from sequencer.values.model import Function, MeterModel, Row
@@ -24,7 +24,10 @@ SOURCE_SETTLE_S = 0.1
 INPUT_OHM = 10e6
 """What a simulated thing is where no file says more."""
 
-SIMULATED_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current")
+SIMULATED_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current", "resistance", "capacitance")
+
+MULTIMETER_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current")
+"""What the simulated bench multimeter has words for."""
 
 Json = dict[str, Any]
 
@@ -82,6 +85,7 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
         "generators": [_generator(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "generator"],
         "meters": meters,
         "faults": list(_faults(hidden, bench, plan)),
+        "artifacts": [_artifact(item, hidden.thing(item.name)) for item in bench.artifacts],
     }
 
 
@@ -152,7 +156,7 @@ def _multimeter(reference: Reference, model: MeterModel, thing: SimulatedThing) 
     noise_digits = thing.noise_digits
     functions = []
     for function in model.functions:
-        if function.measures not in SIMULATED_MEASURES:
+        if function.measures not in MULTIMETER_MEASURES:
             continue
         ranges = [{**_range(thing, function, row), "noise": noise_digits * row.resolution} for row in _ranges(function)]
         functions.append(
@@ -170,6 +174,12 @@ def _multimeter(reference: Reference, model: MeterModel, thing: SimulatedThing) 
         "speaks": speech_of(reference.dialect),
         "functions": functions,
     }
+
+
+def _artifact(artifact: Artifact, thing: SimulatedThing) -> Json:
+    error = thing.error_on(artifact.measures, "", artifact.value)
+    value = artifact.value * (1 + error.gain) + error.offset
+    return {"name": artifact.name, "measures": artifact.measures, "value": value}
 
 
 def _source_error(thing: SimulatedThing) -> TrueError:

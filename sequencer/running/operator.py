@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from sequencer.values.measure import Measure
-from sequencer.values.step import Setup
+from sequencer.values.step import Setup, Zero
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +32,7 @@ class WiringOrder:
         turns: Only what changes.
         leads_move: Whether leads have to be moved at all.
         trust_notes: One line for each unit whose category rests on the maker's word alone.
+        cancels: Labels of units that still subtract an earlier zero, which is cancelled.
     """
 
     setup: Setup
@@ -40,6 +41,26 @@ class WiringOrder:
     turns: tuple[DialTurn, ...]
     leads_move: bool
     trust_notes: tuple[str, ...] = ()
+    cancels: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZeroOrder:
+    """What has to be done by hand before one unit's zero is read; no source is connected to it.
+
+    Attributes:
+        zero: How its leads are held, and whether it subtracts what it shows.
+        label: The unit.
+        turns: Its dial, if that has to be turned.
+        settle_s: Seconds until what it shows counts.
+        cancels: Whether it still subtracts an earlier zero, which is cancelled first.
+    """
+
+    zero: Zero
+    label: str
+    settle_s: float
+    turns: tuple[DialTurn, ...] = ()
+    cancels: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,11 +111,27 @@ class Note:
 Answer = Shown | Retake | Skip | Note
 
 
+class Hands(Protocol):
+    """Whoever does on a simulated bench what a person at the terminal says is done."""
+
+    def perform(self, order: WiringOrder) -> None:
+        """Leads and dials as ordered."""
+
+    def hold_leads(self, order: ZeroOrder) -> None:
+        """One unit's dial and leads as its zero wants them."""
+
+    def subtract(self, order: ZeroOrder) -> None:
+        """Have it subtract what it shows, if the order says so."""
+
+
 class Operator(Protocol):
     """Someone who moves leads, turns dials and reads displays."""
 
     def wire(self, order: WiringOrder) -> None:
         """Have leads and dials put as ordered; returns when confirmed."""
+
+    def take_zero(self, order: ZeroOrder) -> None:
+        """Have one unit's leads and dial put for its zero; returns when confirmed."""
 
     def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
         """Which of these displays do not show roughly this level."""

@@ -18,6 +18,7 @@ from sequencer.running.ports import capture_frames
 from sequencer.running.recovery import Recovery, Spoiled
 from sequencer.running.stimulus import Stimulus
 from sequencer.running.wiring import Bindings
+from sequencer.running.zeroing import Zeroing
 from sequencer.steps.choose import Point
 from sequencer.steps.machine import Machine
 from sequencer.values.event import (
@@ -39,15 +40,13 @@ from sequencer.values.event import (
     Skipped,
     SwitchedOff,
     SwitchOff,
+    TakeZero,
     Wired,
     WireSetup,
 )
 from sequencer.values.plan import Unit
 from sequencer.values.step import Sequence as StepSequence
 from sequencer.values.step import Setup, Step
-
-BRACKET = 5
-"""Reference readings before, and again after, a reading: ten in all."""
 
 
 @dataclass(kw_only=True)
@@ -66,6 +65,7 @@ class Performer:
     stimulus: Stimulus
     bindings: Bindings
     asking: Asking
+    zeroing: Zeroing
     judge: Judge
     recovery: Recovery
 
@@ -108,6 +108,9 @@ class Performer:
             case SwitchOff():
                 self.devices.switch_off()
                 self.record(SwitchedOff(answers=request.id, at_s=self.clock.now()))
+            case TakeZero():
+                for event in self.zeroing.take(request, self._setups[request.setup]):
+                    self.record(event)
             case WireSetup():
                 self._wire(request)
             case ProbeSetup():
@@ -282,10 +285,10 @@ class Performer:
 
     def _bracket(self, step: Step) -> tuple[Reading, ...]:
         reference = self.devices.reference(self._setups[step.setup].reference)
-        return tuple(reference.read() for _ in range(BRACKET))
+        return tuple(reference.read() for _ in range(reference.burst))
 
 
-_ORDER: Sequence[type] = (SwitchOff, WireSetup, ProbeSetup, ApplyStep, CapturePorts, AskUnit, Finish)
+_ORDER: Sequence[type] = (SwitchOff, TakeZero, WireSetup, ProbeSetup, ApplyStep, CapturePorts, AskUnit, Finish)
 
 
 def _turn(request: Request) -> tuple[int, int, int]:

@@ -3,7 +3,7 @@
 Time on the simulated bench moves by what this person takes, by waits, and by apertures; never by itself.
 """
 
-from sequencer.running.operator import Answer, DialTurn, Question, Shown, Skip, WiringOrder
+from sequencer.running.operator import Answer, DialTurn, Question, Shown, Skip, WiringOrder, ZeroOrder
 from sequencer.running.rehearsal import ControlPort
 from sequencer.running.stopping import StopRequest
 
@@ -46,10 +46,15 @@ class SimulatedHands:
     def perform(self, order: WiringOrder) -> None:
         """Move the leads, turn the dials; units that are not in the setup are taken off."""
         setup = order.setup
+        if setup.artifact:
+            self._alone(order)
+            return
         by_eye = order.reference in self._port_references
         units = [label for label in order.labels if label != order.reference]
         for turn in order.turns:
             self._turn(turn)
+        for label in order.cancels:
+            self._control.ask("relative", meter=label, on=False)
         self._control.ask(
             "wire",
             kind=setup.wiring,
@@ -58,6 +63,26 @@ class SimulatedHands:
             multimeters=[] if by_eye else [order.reference],
             meters=[*units, order.reference] if by_eye else units,
         )
+
+    def _alone(self, order: WiringOrder) -> None:
+        for turn in order.turns:
+            self._turn(turn)
+        for label in order.cancels:
+            self._control.ask("relative", meter=label, on=False)
+        self._control.ask("wire", kind="alone", artifact=order.setup.artifact, meters=list(order.labels))
+
+    def hold_leads(self, order: ZeroOrder) -> None:
+        """See `Hands.hold_leads`."""
+        for turn in order.turns:
+            self._turn(turn)
+        if order.cancels:
+            self._control.ask("relative", meter=order.label, on=False)
+        self._control.ask("wire", kind=order.zero.leads, meters=[order.label])
+
+    def subtract(self, order: ZeroOrder) -> None:
+        """See `Hands.subtract`."""
+        if order.zero.relative:
+            self._control.ask("relative", meter=order.label, on=True, full_scale=order.zero.held_full_scale)
 
     def _turn(self, turn: DialTurn) -> None:
         self._dials[turn.label] = turn
@@ -100,6 +125,13 @@ class SimulatedOperator:
         """See `Operator.wire`."""
         self._clock.wait(LEAD_MOVE_S * order.leads_move + DIAL_TURN_S * len(order.turns))
         self._hands.perform(order)
+
+    def take_zero(self, order: ZeroOrder) -> None:
+        """See `Operator.take_zero`."""
+        self._clock.wait(LEAD_MOVE_S + DIAL_TURN_S * len(order.turns))
+        self._hands.hold_leads(order)
+        self._clock.wait(order.settle_s)
+        self._hands.subtract(order)
 
     def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
         """See `Operator.confirm_probe`: dark and overloaded displays do not show the level."""

@@ -33,6 +33,7 @@ from sequencer.running.rehearsal import Addresses, ControlPort, simulated_bench,
 from sequencer.running.stimulus import Stimulus
 from sequencer.running.stopping import StopRequest
 from sequencer.running.wiring import Bindings
+from sequencer.running.zeroing import Zeroing
 from sequencer.steps.expand import expand
 from sequencer.steps.machine import Machine
 from sequencer.values.bench import Bench
@@ -229,7 +230,7 @@ def _in_front_of_simulation(
         def display(label: str) -> str:
             return " ".join(hands.look(label, answer=False)) or "nothing: it is off"
 
-        return used, WallClock(stop), ConsoleOperator(stop, perform=hands.perform, display=display), WALL
+        return used, WallClock(stop), ConsoleOperator(stop, hands=hands, display=display), WALL
     clock = SimulatedClock(control, stop)
     return used, clock, SimulatedOperator(hands, clock, listener), CountedPatience(control)
 
@@ -263,6 +264,7 @@ def _performer(
         judge=judge,
         order={step.key: place for place, step in enumerate(job.sequence.steps)},
     )
+    bindings = Bindings(units, inputs.models, inputs.bench.references)
     return Performer(
         run=job.run,
         segment=segment,
@@ -274,8 +276,11 @@ def _performer(
         clock=clock,
         operator=operator,
         stimulus=Stimulus(devices=devices, models=inputs.models, clock=clock, recovery=recovery),
-        bindings=Bindings(units, inputs.models, inputs.bench.references),
+        bindings=bindings,
         asking=asking,
+        zeroing=Zeroing(
+            units=units, models=inputs.models, devices=devices, operator=operator, clock=clock, bindings=bindings
+        ),
         judge=judge,
         recovery=recovery,
     )

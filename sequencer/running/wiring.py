@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator, Mapping
 
-from sequencer.running.operator import DialTurn, WiringOrder
+from sequencer.running.operator import DialTurn, WiringOrder, ZeroOrder
+from sequencer.steps.moves import leads_of
 from sequencer.values.bench import Reference
 from sequencer.values.measure import Measure
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Unit
-from sequencer.values.step import DialSetting, Setup
+from sequencer.values.step import DialSetting, Setup, Zero
 
 
 class Bindings:
@@ -22,6 +23,7 @@ class Bindings:
         self._dials: dict[int, DialSetting] = {}
         self._reference_stands: dict[str, Measure] = {}
         self._leads: tuple[object, ...] | None = None
+        self._relative: dict[int, str] = {}
         self._warned = False
 
     def order(self, setup: Setup) -> WiringOrder:
@@ -29,24 +31,43 @@ class Bindings:
         labels = tuple(self._units[dial.unit].label for dial in setup.dials)
         return WiringOrder(
             setup=setup,
-            labels=(*labels, setup.reference),
+            labels=labels if setup.artifact else (*labels, setup.reference),
             reference=setup.reference,
             turns=(*self._turns(setup), *self._reference_turns(setup)),
-            leads_move=self._leads != _leads_of(setup),
+            leads_move=self._leads != leads_of(setup),
             trust_notes=() if self._warned else tuple(self._trust_notes(setup)),
+            cancels=tuple(self._units[dial.unit].label for dial in setup.dials if self._is_stale(dial.unit, setup)),
         )
 
     def done(self, setup: Setup) -> None:
         """The order was carried out."""
-        self._leads = _leads_of(setup)
+        self._leads = leads_of(setup)
         self._dials.update({dial.unit: dial for dial in setup.dials})
+        for dial in setup.dials:
+            if self._is_stale(dial.unit, setup):
+                del self._relative[dial.unit]
         self._reference_stands[setup.reference] = setup.measure
         self._warned = True
+
+    def zero_order(self, setup: Setup, zero: Zero, settle_s: float) -> ZeroOrder:
+        """What leads from here to a unit whose zero can be read."""
+        label = self._units[zero.unit].label
+        turns = tuple(turn for turn in self._turns(setup) if turn.label == label)
+        return ZeroOrder(zero=zero, label=label, settle_s=settle_s, turns=turns, cancels=zero.unit in self._relative)
+
+    def zero_done(self, setup: Setup, zero: Zero) -> None:
+        """The unit stands as the zero wants it, and its leads are off the terminals."""
+        self._leads = None
+        self._dials.update({dial.unit: dial for dial in setup.dials if dial.unit == zero.unit})
+        self._relative.pop(zero.unit, None)
+        if zero.relative:
+            self._relative[zero.unit] = zero.key
 
     def doubt(self) -> None:
         """Something is wired wrongly: everything is put again."""
         self._leads = None
         self._dials.clear()
+        self._relative.clear()
         self._reference_stands.clear()
 
     def looks(self, setup: Setup) -> str:
@@ -78,6 +99,10 @@ class Bindings:
                 yield DialTurn(label=setup.reference, dial=function.dial, jack=function.jack, select=function.select)
                 return
 
+    def _is_stale(self, unit: int, setup: Setup) -> bool:
+        """Whether a unit still subtracts a zero that this setup does not ask for; on many meters it holds a range."""
+        return unit in self._relative and self._relative[unit] not in {zero.key for zero in setup.zeros}
+
     def _trust_notes(self, setup: Setup) -> Iterator[str]:
         """Units whose measurement category rests on the maker's word, or on nothing; said once."""
         named = []
@@ -93,9 +118,3 @@ class Bindings:
         jacks = self._models[self._units[dial.unit].model_file].jacks
         fuse = next((jack.fuse for jack in jacks if jack.name == dial.jack), "")
         return f", fuse {fuse}" if fuse else ""
-
-
-def _leads_of(setup: Setup) -> tuple[object, ...]:
-    """What has to stay the same for the leads to stay where they are; a jack is part of it."""
-    jacks = tuple((dial.unit, dial.jack) for dial in setup.dials)
-    return setup.wiring, setup.source, setup.reference, setup.polarity, jacks

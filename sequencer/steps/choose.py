@@ -34,6 +34,10 @@ DRIVEN: dict[Measure, SourceKind] = {
 }
 """What kind of source gives a measure; no other measure is ever driven."""
 
+SLOW_OHMS = 6e6
+SLOW_SETTLE_S = 15.0
+"""Settling of capacitance, and of resistance above this, where a manual prints none; common practice, no source."""
+
 DEFAULT_UPDATE_S = 1 / 3
 """Three updates a second, where a manual prints no rate; common practice, no source."""
 
@@ -196,10 +200,12 @@ def printed_accuracy(model: MeterModel, row: Row, point: Point) -> float:
     return float(half_width(accuracy, point.nominal, row.full_scale, row.resolution))
 
 
-def settle_of(model: MeterModel, function: Function) -> float:
-    """Seconds until a reading counts after a change: as printed, else three display updates."""
+def settle_of(model: MeterModel, function: Function, nominal: float = 0.0) -> float:
+    """Seconds until a reading counts after a change: as printed, else three display updates; slow measures longer."""
     if function.settle_s is not None:
         return function.settle_s
+    if function.measures == "capacitance" or (function.measures == "resistance" and nominal > SLOW_OHMS):
+        return SLOW_SETTLE_S
     return 3 * (function.update_s or model.update_s or DEFAULT_UPDATE_S)
 
 

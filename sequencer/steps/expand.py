@@ -1,32 +1,21 @@
 """Plan to sequence: which points, in which setups, in which order.
 
-Points with the same source, reference and dial positions share a setup; inside a setup values rise in size, so that
-every reading is approached from below. Points above the hazard thresholds are refused in words; points that the bench
-or a unit cannot take are listed with the reason.
+Points with the same source, truth and dial positions share a setup; inside a setup values rise in size, so that every
+reading is approached from below. A unit that is read alone gets a setup for each artifact.
 """
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
 
-from sequencer.errors import Fault, InputError
-from sequencer.steps.choose import (
-    ChosenFunction,
-    Point,
-    choose_function,
-    choose_reference,
-    choose_source,
-    hazard_of,
-    limit_of,
-    settle_of,
-)
-from sequencer.steps.points import expand_points
-from sequencer.values.bench import Bench, Reference, Source
-from sequencer.values.model import MeterModel, Row
-from sequencer.values.plan import Plan, Sweep, Unit
+from sequencer.errors import InputError
+from sequencer.steps.artifacts import is_alone, zero_range, zeros_before
+from sequencer.steps.choose import limit_of, settle_of
+from sequencer.steps.loops import COMPLIANCE_RESERVE, burden_volts, compliance_of
+from sequencer.steps.placing import Placed, Placing
+from sequencer.values.bench import Bench
+from sequencer.values.model import MeterModel
+from sequencer.values.plan import Plan
 from sequencer.values.step import DialSetting, NotCovered, Sequence, Setup, Step
-
-Wiring = Literal["parallel", "series"]
 
 PROBE_VOLTS = 1.0
 PROBE_AMPERES = 1e-3
@@ -35,27 +24,18 @@ PROBE_CURRENT_LIMIT_A = 10e-3
 PROBE_VOLTAGE_LIMIT_V = 2.0
 PROBE_DIGITS = 20
 """A probe should move every display by this many digits."""
-LARGEST_COMPLIANCE_V = 30.0
-COMPLIANCE_RESERVE = 1.5
-UNKNOWN_BURDEN_V = 0.5
-"""Drop at the end of a current range whose burden no manual prints; common practice, no source."""
 UNKNOWN_INPUT_OHM = 1e6
 """Loading assumed for the current limit where no manual prints an input resistance; on the safe side of 10 MΩ."""
+ONE_AT_A_TIME = "low-impedance"
+"""Mode of a function that loads the terminals so much that no other unit may stand beside it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Placed:
-    """A point with everything that was chosen for it."""
+class _Draft:
+    """A setup before it has a key: its points, and the units that are connected at one time."""
 
-    point: Point
-    sweep: Sweep
-    source: Source
-    reference: Reference
-    reference_row: Row
-    chosen: Mapping[int, ChosenFunction]
-
-
-_GroupKey = tuple[str, str, str, str, int, tuple[tuple[int, int], ...]]
+    items: tuple[Placed, ...]
+    units: tuple[int, ...]
 
 
 def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequence:
@@ -73,136 +53,75 @@ def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequen
         InputError: Points above the hazard thresholds or the current ceiling, all named; or nothing is left.
     """
     not_covered: list[NotCovered] = []
-    placed = list(_placed_points(plan, bench, models, not_covered))
-    groups: dict[_GroupKey, list[_Placed]] = {}
-    for item in placed:
-        groups.setdefault(_group_key(item), []).append(item)
+    placed = tuple(Placing(plan=plan, bench=bench, models=models, not_covered=not_covered).points())
     setups: list[Setup] = []
     steps: list[Step] = []
-    for items in groups.values():
-        for batch in _batches(plan, bench, models, items):
-            number = len(setups) + 1
-            setup = _setup(f"s{number:02d}", items, batch, bench, models)
-            setups.append(setup)
-            for index, item in enumerate(sorted(items, key=_rising), start=1):
-                steps.append(_step(f"{setup.key}.p{index:03d}", setup, item, batch, plan, models))
+    for number, draft in enumerate(_drafts(plan, bench, placed), start=1):
+        setup = _setup(f"s{number:02d}", draft)
+        setups.append(setup)
+        for index, item in enumerate(sorted(draft.items, key=_rising), start=1):
+            steps.append(_step(f"{setup.key}.p{index:03d}", setup, item, draft.units, plan, models))
     if not steps:
         reasons = sorted({entry.reason for entry in not_covered}) or ["the plan has no units or no points"]
         raise InputError("nothing in this plan can be measured on this bench: " + "; ".join(reasons))
     return Sequence(setups=tuple(setups), steps=tuple(steps), not_covered=tuple(not_covered))
 
 
-def _placed_points(
-    plan: Plan, bench: Bench, models: Mapping[str, MeterModel], not_covered: list[NotCovered]
-) -> Iterator[_Placed]:
-    refusals: list[Fault] = []
-    placed: dict[tuple[Point, str, str, str, str], _Placed] = {}
-    for number, sweep in enumerate(plan.sweeps, start=1):
-        for point, units in _points_of(plan, sweep, models, not_covered):
-            if hazard := hazard_of(point, sweep.waveform):
-                accepted = "points that are safe to touch, and at most 1 A"
-                hint = "leave this point to a qualified person with equipment rated for it; local codes decide"
-                refusals.append(Fault(key=f"sweep {number}", got=hazard, accepted=accepted, hint=hint))
-                continue
-            item = _place(bench, models, sweep, point, units, not_covered)
-            if item is None:
-                continue
-            key = (point, sweep.waveform, sweep.mode, item.source.name, item.reference.name)
-            known = placed.get(key)
-            placed[key] = replace(known, chosen={**item.chosen, **known.chosen}) if known else item
-    if refusals:
-        raise InputError(
-            "the plan asks for what this version does not drive; nothing was opened", faults=tuple(refusals)
-        )
-    yield from placed.values()
+def _drafts(plan: Plan, bench: Bench, placed: tuple[Placed, ...]) -> Iterator[_Draft]:
+    groups: dict[tuple[object, ...], list[Placed]] = {}
+    for item in placed:
+        groups.setdefault(_group_key(item), []).append(item)
+    alone: list[_Draft] = []
+    for items in groups.values():
+        if is_alone(items[0].point.measure):
+            alone.extend(_alone(items))
+            continue
+        for batch in _batches(plan, bench, items):
+            yield _Draft(items=tuple(items), units=batch)
+    yield from sorted(alone, key=_unit_then_value)
 
 
-def _points_of(
-    plan: Plan, sweep: Sweep, models: Mapping[str, MeterModel], not_covered: list[NotCovered]
-) -> Iterator[tuple[Point, tuple[Unit, ...]]]:
-    units = tuple(unit for unit in plan.units if not sweep.units or unit.label in sweep.units)
-    expansion = expand_points(sweep, units, models)
-    not_covered.extend(expansion.dropped)
-    for value in expansion.values:
-        for frequency in sweep.frequencies or (None,):
-            yield Point(measure=sweep.measure, nominal=value, frequency=frequency), units
+def _alone(items: list[Placed]) -> Iterator[_Draft]:
+    for item in items:
+        for unit, choice in item.chosen.items():
+            yield _Draft(items=(replace(item, chosen={unit: choice}),), units=(unit,))
 
 
-def _place(
-    bench: Bench,
-    models: Mapping[str, MeterModel],
-    sweep: Sweep,
-    point: Point,
-    units: tuple[Unit, ...],
-    not_covered: list[NotCovered],
-) -> _Placed | None:
-    def leave_out(reason: str, unit: int | None) -> None:
-        not_covered.append(
-            NotCovered(
-                measure=point.measure, nominal=point.nominal, frequency=point.frequency, unit=unit, reason=reason
-            )
-        )
-
-    if point.nominal == 0:
-        leave_out("a point at zero has no stimulus; zero readings are not taken by this version", None)
-        return None
-    source = choose_source(bench, sweep, point)
-    reference = choose_reference(bench, models, sweep, point)
-    if isinstance(source, str) or isinstance(reference, str):
-        leave_out(source if isinstance(source, str) else str(reference), None)
-        return None
-    chosen: dict[int, ChosenFunction] = {}
-    for unit in units:
-        choice = choose_function(models[unit.model_file], point, sweep.mode)
-        if isinstance(choice, str):
-            leave_out(choice, unit.number)
-        elif point.measure.endswith("current") and not _fits_alone(choice, point, source, reference[1], bench):
-            leave_out("its burden and the reference's leave the source no reserve of compliance", unit.number)
-        else:
-            chosen[unit.number] = choice
-    if not chosen:
-        return None
-    return _Placed(
-        point=point, sweep=sweep, source=source, reference=reference[0], reference_row=reference[1], chosen=chosen
-    )
+def _unit_then_value(draft: _Draft) -> tuple[str, int, int, float]:
+    """A unit's dial and zero stay for all artifacts that need them; only the lead goes from one to the next."""
+    (item,), (unit,) = draft.items, draft.units
+    assert item.artifact is not None
+    return item.point.measure, unit, item.chosen[unit].index, item.artifact.value
 
 
-def _fits_alone(choice: ChosenFunction, point: Point, source: Source, reference: Row, bench: Bench) -> bool:
-    """Whether one unit and the reference in a loop leave the source its reserve of compliance."""
-    leads = 2 * bench.lead_ohm * abs(point.nominal)
-    drop = burden_volts(choice.row, point.nominal) + burden_volts(reference, point.nominal) + leads
-    return COMPLIANCE_RESERVE * drop <= compliance_of(source)
+def _group_key(item: Placed) -> tuple[object, ...]:
+    dials = tuple(sorted((unit, choice.index, zero_range(choice)) for unit, choice in item.chosen.items()))
+    source = item.source.name if item.source else ""
+    return (item.point.measure, item.sweep.mode, source, item.truth, item.is_swapped, dials)
 
 
-def _group_key(item: _Placed) -> _GroupKey:
-    swapped = item.point.nominal < 0 and not item.source.bipolar and not item.point.measure.startswith("ac")
-    dials = tuple(sorted((unit, choice.index) for unit, choice in item.chosen.items()))
-    return (item.point.measure, item.sweep.mode, item.source.name, item.reference.name, -1 if swapped else 1, dials)
-
-
-def _rising(item: _Placed) -> tuple[float, float, bool]:
+def _rising(item: Placed) -> tuple[float, float, bool]:
     return (abs(item.point.nominal), item.point.frequency or 0.0, item.point.nominal < 0)
 
 
-def _is_series(item: _Placed) -> bool:
-    return item.point.measure.endswith("current")
-
-
-def _batches(
-    plan: Plan, bench: Bench, models: Mapping[str, MeterModel], items: list[_Placed]
-) -> Iterator[tuple[int, ...]]:
+def _batches(plan: Plan, bench: Bench, items: list[Placed]) -> Iterator[tuple[int, ...]]:
     """Units that are connected at one time: all, one by one, `at_once`, or as many as the compliance carries."""
     units = sorted(items[0].chosen)
-    most = 1 if plan.arrangement == "one by one" else plan.at_once or len(units)
-    room = compliance_of(items[0].source) / COMPLIANCE_RESERVE if _is_series(items[0]) else float("inf")
+    is_single = plan.arrangement == "one by one" or items[0].sweep.mode == ONE_AT_A_TIME
+    most = 1 if is_single else plan.at_once or len(units)
     largest = max(items, key=lambda item: abs(item.point.nominal))
-    fixed = burden_volts(largest.reference_row, largest.point.nominal) + bench.lead_ohm * abs(largest.point.nominal)
+    if not largest.is_series:
+        yield from (tuple(units[start : start + most]) for start in range(0, len(units), most))
+        return
+    assert largest.source is not None
+    assert largest.reference_row is not None
+    at = largest.point.nominal
+    room = compliance_of(largest.source) / COMPLIANCE_RESERVE
+    fixed = burden_volts(largest.reference_row, at) + bench.lead_ohm * abs(at)
     batch: list[int] = []
     used = fixed
     for unit in units:
-        drop = burden_volts(largest.chosen[unit].row, largest.point.nominal) + bench.lead_ohm * abs(
-            largest.point.nominal
-        )
+        drop = burden_volts(largest.chosen[unit].row, at) + bench.lead_ohm * abs(at)
         if batch and (len(batch) >= most or used + drop > room):
             yield tuple(batch)
             batch, used = [], fixed
@@ -211,77 +130,71 @@ def _batches(
     yield tuple(batch)
 
 
-def compliance_of(source: Source) -> float:
-    """Highest voltage in a loop driven by a source, in volts: declared, else its hard limit, never above 30 V."""
-    declared = source.compliance or source.max_voltage or LARGEST_COMPLIANCE_V
-    return min(declared, LARGEST_COMPLIANCE_V)
-
-
-def burden_volts(row: Row, at: float) -> float:
-    """Voltage that a current range drops at a current in amperes; half a volt at its end where nothing is printed."""
-    if row.burden_ohm is not None:
-        return row.burden_ohm * abs(at)
-    return UNKNOWN_BURDEN_V * abs(at) / row.full_scale
-
-
-def _setup(
-    key: str, items: list[_Placed], batch: tuple[int, ...], bench: Bench, models: Mapping[str, MeterModel]
-) -> Setup:
-    first = items[0]
-    series = _is_series(first)
-    dials = tuple(
-        DialSetting(
-            unit=unit,
-            function=choice.index,
-            dial=choice.function.dial,
-            jack=choice.function.jack,
-            select=choice.function.select,
-        )
-        for unit, choice in ((unit, first.chosen[unit]) for unit in batch)
-    )
-    probe, frequency = _probe(items, batch)
-    return Setup(
+def _setup(key: str, draft: _Draft) -> Setup:
+    first = draft.items[0]
+    chosen = {unit: first.chosen[unit] for unit in draft.units}
+    setup = Setup(
         key=key,
-        wiring="series" if series else "parallel",
+        wiring="series" if first.is_series else "parallel",
         measure=first.point.measure,
-        source=first.source.name,
-        reference=first.reference.name,
-        polarity=-1 if _group_key(first)[4] == -1 else 1,
-        dials=dials,
+        source=first.source.name if first.source else "",
+        reference=first.truth,
+        polarity=-1 if first.is_swapped else 1,
+        dials=tuple(
+            DialSetting(
+                unit=unit,
+                function=choice.index,
+                dial=choice.function.dial,
+                jack=choice.function.jack,
+                select=choice.function.select,
+            )
+            for unit, choice in chosen.items()
+        ),
+        probe=0.0,
+        zeros=tuple(zeros_before(first.point.measure, chosen)),
+    )
+    if first.artifact is not None:
+        return replace(setup, wiring="alone", artifact=first.artifact.name)
+    assert first.source is not None
+    probe, frequency = _probe(draft)
+    return replace(
+        setup,
         probe=probe,
         probe_frequency=frequency,
-        voltage_limit=compliance_of(first.source) if series else None,
-        current_limit=None if series else _current_limit(items, batch),
+        voltage_limit=compliance_of(first.source) if first.is_series else None,
+        current_limit=None if first.is_series else _current_limit(draft),
     )
 
 
-def _probe(items: list[_Placed], batch: tuple[int, ...]) -> tuple[float, float | None]:
+def _probe(draft: _Draft) -> tuple[float, float | None]:
     """Lowest level of the setup that every display shows well, within the probe's ceiling; sign of the setup."""
-    ceiling = PROBE_AMPERES if _is_series(items[0]) else PROBE_VOLTS
-    rising = sorted(items, key=_rising)
-    sign = -1.0 if all(item.point.nominal < 0 for item in items) else 1.0
+    ceiling = PROBE_AMPERES if draft.items[0].is_series else PROBE_VOLTS
+    rising = sorted(draft.items, key=_rising)
+    sign = -1.0 if all(item.point.nominal < 0 for item in rising) else 1.0
     for item in rising:
         size = abs(item.point.nominal)
-        if all(size >= PROBE_DIGITS * item.chosen[unit].row.resolution for unit in batch):
+        if all(size >= PROBE_DIGITS * item.chosen[unit].row.resolution for unit in draft.units):
             return sign * min(size, ceiling), item.point.frequency
     return sign * min(abs(rising[-1].point.nominal), ceiling), rising[-1].point.frequency
 
 
-def _current_limit(items: list[_Placed], batch: tuple[int, ...]) -> float:
-    largest = max(items, key=lambda item: abs(item.point.nominal))
+def _current_limit(draft: _Draft) -> float:
+    largest = max(draft.items, key=lambda item: abs(item.point.nominal))
     load = sum(
-        abs(largest.point.nominal) / (largest.chosen[unit].function.input_ohm or UNKNOWN_INPUT_OHM) for unit in batch
+        abs(largest.point.nominal) / (largest.chosen[unit].function.input_ohm or UNKNOWN_INPUT_OHM)
+        for unit in draft.units
     )
     wanted = max(PROBE_CURRENT_LIMIT_A, 2 * load)
+    assert largest.source is not None
     return min(wanted, largest.source.max_current or wanted)
 
 
 def _step(
-    key: str, setup: Setup, item: _Placed, batch: tuple[int, ...], plan: Plan, models: Mapping[str, MeterModel]
+    key: str, setup: Setup, item: Placed, batch: tuple[int, ...], plan: Plan, models: Mapping[str, MeterModel]
 ) -> Step:
     by_number = {unit.number: models[unit.model_file] for unit in plan.units}
     limits = [limit_of(by_number[unit], item.chosen[unit], item.point) for unit in batch]
-    settles = [settle_of(by_number[unit], item.chosen[unit].function) for unit in batch]
+    settles = [settle_of(by_number[unit], item.chosen[unit].function, item.point.nominal) for unit in batch]
     return Step(
         key=key,
         setup=setup.key,
@@ -292,7 +205,7 @@ def _step(
         units=batch,
         readings=item.sweep.readings or plan.readings,
         trim=item.sweep.trim,
-        reference_range=item.reference_row.full_scale,
-        settle_s=max(settles) + (item.source.settle_s or 0.0),
+        reference_range=item.reference_row.full_scale if item.reference_row else 0.0,
+        settle_s=max(settles) + item.sources_settle_s,
         tightest_limit=min((limit for limit in limits if limit), default=None),
     )

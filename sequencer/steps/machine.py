@@ -28,8 +28,10 @@ from sequencer.values.event import (
     SwitchedOff,
     SwitchOff,
     TakenAgain,
+    TakeZero,
     Wired,
     WireSetup,
+    Zeroed,
 )
 from sequencer.values.step import Sequence, Setup, Step
 
@@ -59,6 +61,7 @@ class Machine:
         self._given_up: list[_Slot] = []
         self._place = 0
         self._visit = 0
+        self._zeroed: set[str] = set()
         self._forget_bench()
         self._finished = False
 
@@ -68,6 +71,7 @@ class Machine:
         self._wired = ""
         self._probed = False
         self._applied = ""
+        self._zeroed = set()
         self._visit += 1
 
     @property
@@ -145,16 +149,21 @@ class Machine:
             return
         step, setup = current
         if self._wired != setup.key:
-            if not self._off:
-                yield SwitchOff(id=f"off:{setup.key}:{self._visit}")
-            else:
-                yield WireSetup(id=f"wire:{setup.key}:{self._visit}", setup=setup.key)
-        elif not self._probed:
+            yield self._wanted_before_leads(setup)
+        elif not self._probed and setup.wiring != "alone":
             yield ProbeSetup(id=f"probe:{setup.key}:{self._visit}", setup=setup.key)
         elif self._applied != step.key:
             yield ApplyStep(id=f"apply:{step.key}:{self._visit}", step=step.key)
         else:
             yield from self._wanted_readings(step)
+
+    def _wanted_before_leads(self, setup: Setup) -> Request:
+        if not self._off:
+            return SwitchOff(id=f"off:{setup.key}:{self._visit}")
+        for zero in setup.zeros:
+            if zero.key not in self._zeroed:
+                return TakeZero(id=f"zero:{setup.key}:{zero.unit}:{self._visit}", setup=setup.key, unit=zero.unit)
+        return WireSetup(id=f"wire:{setup.key}:{self._visit}", setup=setup.key)
 
     def _wanted_readings(self, step: Step) -> Iterator[Request]:
         for repeat in range(step.readings):
@@ -181,8 +190,12 @@ class Machine:
             case SwitchedOff():
                 self._off = True
                 self._wired, self._probed, self._applied = "", False, ""
+            case Zeroed():
+                self._zeroed |= {zero.key for zero in self._setups[event.setup].zeros if zero.unit == event.unit.unit}
             case Wired():
                 self._wired = event.setup
+                # A zero holds from one setup to the next that asks for the same one; a turned dial loses it.
+                self._zeroed &= {zero.key for zero in self._setups[event.setup].zeros}
             case Probed(complaint=""):
                 self._probed, self._off = True, False
                 self._mishaps.pop(event.setup, None)

@@ -1,4 +1,4 @@
-"""From the points of a sweep to values: listed, by decade, or by share of every range.
+"""From the points of a sweep to values: listed, by decade, by share of every range, or what artifacts there are.
 
 A share that autoranging would show on a lower range is dropped and listed, never taken as something else.
 """
@@ -8,9 +8,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from sequencer.units import format_quantity
+from sequencer.values.bench import Artifact
 from sequencer.values.measure import UNITS
 from sequencer.values.model import Function, MeterModel, Row
-from sequencer.values.plan import DecadePoints, ListedPoints, RangePoints, Sweep, Unit
+from sequencer.values.plan import ArtifactPoints, DecadePoints, ListedPoints, RangePoints, Sweep, Unit
 from sequencer.values.step import NotCovered
 
 
@@ -22,13 +23,16 @@ class Expansion:
     dropped: tuple[NotCovered, ...] = ()
 
 
-def expand_points(sweep: Sweep, units: tuple[Unit, ...], models: Mapping[str, MeterModel]) -> Expansion:
+def expand_points(
+    sweep: Sweep, units: tuple[Unit, ...], models: Mapping[str, MeterModel], artifacts: tuple[Artifact, ...] = ()
+) -> Expansion:
     """All values of one sweep for these units.
 
     Args:
         sweep: The sweep.
         units: The units that take part.
         models: Models by the name that units use.
+        artifacts: What the bench has.
 
     Returns:
         Values in SI units, and the shares of ranges that need a locked range.
@@ -40,14 +44,17 @@ def expand_points(sweep: Sweep, units: tuple[Unit, ...], models: Mapping[str, Me
             return Expansion(values=_signed(list(_decade_values(decades)), both_signs))
         case RangePoints() as shares:
             return _range_values(sweep, shares, units, models)
+        case ArtifactPoints():
+            there = sorted(artifact.value for artifact in artifacts if artifact.measures == sweep.measure)
+            dropped = () if there else (_nothing(sweep, f"no artifact of {sweep.measure} on this bench"),)
+            return Expansion(values=tuple(there), dropped=dropped)
         case _:
             reason = "points around range changes are not taken by this version"
-            return Expansion(
-                values=(),
-                dropped=(
-                    NotCovered(measure=sweep.measure, nominal=math.nan, frequency=None, unit=None, reason=reason),
-                ),
-            )
+            return Expansion(values=(), dropped=(_nothing(sweep, reason),))
+
+
+def _nothing(sweep: Sweep, reason: str) -> NotCovered:
+    return NotCovered(measure=sweep.measure, nominal=math.nan, frequency=None, unit=None, reason=reason)
 
 
 def functions_of(model: MeterModel, measure: str, mode: str = "normal") -> Iterator[tuple[int, Function]]:

@@ -92,7 +92,12 @@ class RangeChangePoints:
     """Points just below and just above every range change, going up and going down."""
 
 
-Points = ListedPoints | RangePoints | DecadePoints | RangeChangePoints
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArtifactPoints:
+    """One point for every artifact of the measure that the bench has, at its certified value."""
+
+
+Points = ListedPoints | RangePoints | DecadePoints | RangeChangePoints | ArtifactPoints
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,7 @@ class Zero:
         leads: How its leads are held meanwhile.
         relative: Whether the unit is told to subtract it, because the manual asks for that; else it is only recorded.
         held_range: Printed range that is held by hand meanwhile; empty leaves the choice to the unit.
+        held_full_scale: Its printed value in SI units; 0 where none is held.
     """
 
     key: str
@@ -40,6 +41,7 @@ class Zero:
     leads: Literal["shorted", "open"]
     relative: bool = False
     held_range: str = ""
+    held_full_scale: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

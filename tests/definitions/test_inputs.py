@@ -13,7 +13,7 @@ from sequencer.steps.expand import expand
 from sequencer.values.accuracy import Accuracy, IntervalAccuracy, Level
 from sequencer.values.bench import Cover, PlannedFault, Port, TrueError
 from sequencer.values.model import Adder, Conditions, Jack, Offer, Row, Safety
-from sequencer.values.plan import DecadePoints, Decision, ListedPoints, RangeChangePoints, RangePoints
+from sequencer.values.plan import ArtifactPoints, DecadePoints, Decision, ListedPoints, RangeChangePoints, RangePoints
 from tests.definitions.folder import BENCH, MODEL, PLAN, Folder
 
 SIMULATED = shipped_plans() / "benches" / "simulated.toml"
@@ -135,6 +135,7 @@ def test_decision(folder: Folder, text: str, decision: Decision) -> None:
             DecadePoints(start=0.002, stop=2.0, per_decade=2, both_signs=True),
         ),
         ('"around range changes"', RangeChangePoints()),
+        ('"artifacts"', ArtifactPoints()),
     ],
 )
 def test_points(folder: Folder, text: str, points: object) -> None:
@@ -285,9 +286,12 @@ def test_the_shipped_plan_is_as_large_as_announced() -> None:
     inputs = load_inputs(PLAN_FILE, SIMULATED)
     sequence = expand(inputs.plan, inputs.bench, inputs.models)
     assert [unit.label for unit in inputs.plan.units] == ["A", "B", "C", "D", "E"]
-    assert len(sequence.steps) == 42
-    assert sum(len(step.units) for step in sequence.steps) == 208
-    assert {entry.unit for entry in sequence.not_covered} == {4}
+    together = [step for step in sequence.steps if step.measure not in ("resistance", "capacitance")]
+    assert len(together) == 42
+    assert sum(len(step.units) for step in together) == 208
+    # Three resistors for five units, one capacitor for the three that measure capacitance.
+    assert len(sequence.steps) - len(together) == 3 * 5 + 3
+    assert {entry.unit for entry in sequence.not_covered} == {1, 2, 4}
 
 
 def test_mishaps_of_a_simulated_thing(folder: Folder) -> None:

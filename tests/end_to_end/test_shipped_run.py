@@ -79,7 +79,7 @@ def test_ctrl_c_in_the_middle_and_resume_gives_what_an_uninterrupted_run_gives(t
     ) as running:
         assert running.stderr is not None
         for line in running.stderr:
-            if line.startswith("point 17 of"):
+            if line.startswith("point 18 of 60"):
                 running.send_signal(signal.SIGINT)
                 break
         said = running.stderr.read()

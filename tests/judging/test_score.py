@@ -512,6 +512,15 @@ def test_an_artifact_is_a_truth_with_its_own_coverage() -> None:
     assert scores.standard[0] == pytest.approx(math.hypot(1e-4, RESOLUTION))
 
 
+def test_a_certificate_is_not_reproached_with_few_readings_of_its_own() -> None:
+    artifact = Artifact(name="truth", measures="dc voltage", value=3.0, uncertainty=3e-4)
+    row = {"reference_count": 2, "drift": 0.0, "reference_scatter": math.nan}
+    by_meter = b.judged(row).flags_at(0)
+    certified = b.judged(row, bench=replace(b.BENCH, references=(), artifacts=(artifact,))).flags_at(0)
+    assert {"few reference readings", "reference scatter not observed"} <= set(by_meter)
+    assert not {"few reference readings", "reference scatter not observed"} & set(certified)
+
+
 def test_no_readings_give_no_scores() -> None:
     scores = b.judged()
     assert len(scores) == 0

@@ -8,6 +8,7 @@ import pytest
 from sequencer.definitions import load_inputs, shipped_plans
 from sequencer.reports.outlook import Json, outlook
 from sequencer.reports.outlook_text import outlook_text
+from sequencer.steps.artifacts import ALONE
 from sequencer.steps.expand import expand
 from sequencer.values.accuracy import Accuracy
 
@@ -68,8 +69,11 @@ def test_every_hidden_error_is_clearly_inside_or_meant_to_fail(found: Json) -> N
 def test_moves_are_counted(found: Json) -> None:
     # dc volts (A on mV, then on V), ac volts, dc current: a first wiring, a new one for ac, one for the loop without
     # unit D, one with it; the move from the millivolt position to volts is a dial turn alone.
-    assert found["lead_moves"] == 4
-    assert len(found["setups"]) == 6
+    sourced = 4
+    # Zeros and artifacts: capacitance of C, D and E 2 each; resistance of A, B and E 5 (REL holds for 100 Ω only), of C
+    # and D, whose manuals ask for no zero, 4 each.
+    assert found["lead_moves"] == sourced + 3 * 2 + 3 * 5 + 2 * 4
+    assert len(found["setups"]) == 6 + 3 + 5 * 3
 
 
 def test_the_text_fits_the_page_and_names_what_is_weak(found: Json) -> None:
@@ -78,6 +82,7 @@ def test_the_text_fits_the_page_and_names_what_is_weak(found: Json) -> None:
     assert "ratio below 4" in text
     assert "unit D: dc current 2 µA, 6.32 µA: below one digit of its lowest range (10 µA)" in text
     assert "±3 V" in text
+    assert "  resistance, one unit at a time, alone on each artifact:\n    100 Ω (R100)      A 1.1 Ω (23)" in text
     assert "Hazards: none driven" in text
 
 
@@ -117,7 +122,8 @@ def test_the_risks_follow_the_share_that_is_in_tolerance() -> None:
 
 def test_a_bench_that_is_too_weak_decides_nothing_and_says_so() -> None:
     inputs = load_inputs(shipped_plans() / "bench-set.toml", shipped_plans() / "benches" / "simulated.toml")
-    sequence = expand(inputs.plan, inputs.bench, inputs.models)
+    plan = replace(inputs.plan, sweeps=tuple(one for one in inputs.plan.sweeps if one.measure not in ALONE))
+    sequence = expand(plan, inputs.bench, inputs.models)
     poor = Accuracy(of_reading=20)
     models = {
         name: replace(

@@ -10,7 +10,7 @@ from sequencer.running.asking import Asking
 from sequencer.running.devices import Devices, open_devices
 from sequencer.running.hidden import simulated_config
 from sequencer.running.judgement import Judge
-from sequencer.running.operator import Answer, Operator, Question, WiringOrder
+from sequencer.running.operator import Answer, Operator, Question, WiringOrder, ZeroOrder
 from sequencer.running.patience import CountedPatience
 from sequencer.running.performer import Performer
 from sequencer.running.person import Listener, SimulatedClock, SimulatedHands, SimulatedOperator
@@ -19,6 +19,7 @@ from sequencer.running.rehearsal import ControlPort, simulated_bench, with_addre
 from sequencer.running.stimulus import Stimulus
 from sequencer.running.stopping import StopRequest
 from sequencer.running.wiring import Bindings
+from sequencer.running.zeroing import Zeroing
 from sequencer.steps.expand import expand
 from sequencer.steps.machine import Machine
 from sequencer.values.bench import Bench
@@ -67,6 +68,9 @@ class Scripted:
 
     def wire(self, order: WiringOrder) -> None:
         self.by_hand.wire(order)
+
+    def take_zero(self, order: ZeroOrder) -> None:
+        self.by_hand.take_zero(order)
 
     def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
         return self.by_hand.confirm_probe(level, labels)
@@ -139,6 +143,7 @@ def table(
         patience = CountedPatience(control)
         used = with_addresses(bench, addresses)
         with open_devices(used, sequence, MODELS, labels, clock, recovery, patience) as devices:
+            bindings = Bindings(units, MODELS)
             performer = Performer(
                 run=run,
                 segment=segment,
@@ -150,7 +155,10 @@ def table(
                 clock=clock,
                 operator=operator,
                 stimulus=Stimulus(devices=devices, models=MODELS, clock=clock, recovery=recovery),
-                bindings=Bindings(units, MODELS),
+                bindings=bindings,
+                zeroing=Zeroing(
+                    units=units, models=MODELS, devices=devices, operator=operator, clock=clock, bindings=bindings
+                ),
                 asking=Asking(
                     units=units,
                     models=MODELS,

@@ -3,6 +3,7 @@
 import pytest
 
 from simulators.bench import Bench
+from simulators.circuit import Wiring
 from simulators.meter import HandError
 from simulators.noise import normal_deviate
 from tests.simulators.table import advance, ask, bench
@@ -118,3 +119,113 @@ def test_names_that_are_not_there(source: str, multimeters: list[str], meters: l
     with pytest.raises(HandError) as caught:
         made.wire("parallel", source, 1, multimeters, meters)
     assert str(caught.value) == message
+
+
+OHMMETER = {
+    "label": "A",
+    "noise_digits": 0,
+    "positions": [
+        {
+            "dial": "Ω",
+            "jack": "V",
+            "measures": "resistance",
+            "ranges": [
+                {"full_scale": 600.0, "resolution": 0.1, "unit": "Ω", "gain": 0.001},
+                {"full_scale": 6e3, "resolution": 1.0, "unit": "kΩ"},
+            ],
+        },
+        {
+            "dial": "F",
+            "jack": "V",
+            "measures": "capacitance",
+            "ranges": [{"full_scale": 6e-6, "resolution": 1e-9, "unit": "µF", "offset": 3e-9}],
+        },
+    ],
+}
+ARTIFACTS = [
+    {"name": "R100", "measures": "resistance", "value": 100.0},
+    {"name": "R5k", "measures": "resistance", "value": 5000.2},
+    {"name": "C1u", "measures": "capacitance", "value": 1e-6},
+]
+
+
+@pytest.mark.parametrize(
+    ("dial", "kind", "artifact", "shows"),
+    [
+        ("Ω", "alone", "R100", "100.6 Ω"),  # (100 + 0.5) · 1.001, the leads included
+        ("Ω", "alone", "R5k", "5.001 kΩ"),  # 5000.7 Ω
+        ("Ω", "shorted", "", "0.5 Ω"),
+        ("Ω", "open", "", "OL kΩ"),
+        ("Ω", "alone", "C1u", "OL kΩ"),
+        ("F", "alone", "C1u", "1.003 µF"),
+        ("F", "open", "", "0.003 µF"),
+        ("F", "shorted", "", "OL µF"),
+        ("F", "alone", "R100", "OL µF"),
+        ("Ω", "none", "", "OL kΩ"),
+    ],
+)
+def test_what_stands_between_the_leads_of_a_meter_by_itself(dial: str, kind: Wiring, artifact: str, shows: str) -> None:
+    made = bench(meters=[OHMMETER], artifacts=ARTIFACTS, lead_ohm=0.5)
+    made.wire(kind, "", 1, [], ["A"], artifact)
+    made.meters["A"].turn(dial, "", "V", made.now_ns)
+    made.refresh()
+    advance(made, 1.0)
+    shown = made.meters["A"].shown(made.now_ns)
+    assert shown is not None
+    assert f"{shown.text} {shown.unit}" == shows
+
+
+def test_an_artifact_that_is_not_there() -> None:
+    with pytest.raises(HandError) as caught:
+        bench(artifacts=ARTIFACTS).wire("alone", "", 1, [], ["A"], "R1")
+    assert str(caught.value) == "no 'R1' on this bench, there is R100, R5k, C1u"
+
+
+def ohmmeter() -> Bench:
+    made = bench(meters=[OHMMETER], artifacts=ARTIFACTS, lead_ohm=0.5)
+    made.wire("shorted", "", 1, [], ["A"])
+    advance(made, 1.0)
+    return made
+
+
+def reads(on: Bench, artifact: str) -> str:
+    on.wire("alone", "", 1, [], ["A"], artifact)
+    advance(on, 1.0)
+    shown = on.meters["A"].shown(on.now_ns)
+    return shown.text if shown else "off"
+
+
+def test_a_subtracted_zero_takes_the_leads_away_and_holds_the_range() -> None:
+    made = ohmmeter()
+    made.meters["A"].subtract(True, 0.0, made.now_ns)
+    assert reads(made, "R100") == "100.1"  # 100.5 · 1.001 - 0.5 · 1.001
+    assert reads(made, "R5k") == "OL"
+    made.meters["A"].subtract(False, 0.0, made.now_ns)
+    made.refresh()
+    assert reads(made, "R100") == "100.6"
+    assert reads(made, "R5k") == "5.001"
+
+
+def test_a_zero_may_be_taken_on_a_range_that_is_held() -> None:
+    made = ohmmeter()
+    made.meters["A"].subtract(True, 6e3, made.now_ns)
+    assert reads(made, "R5k") == "5.000"
+    with pytest.raises(HandError, match="no range 7"):
+        made.meters["A"].subtract(True, 7.0, made.now_ns)
+
+
+def test_an_overload_cannot_be_subtracted() -> None:
+    made = ohmmeter()
+    made.wire("open", "", 1, [], ["A"])
+    advance(made, 1.0)
+    with pytest.raises(HandError, match="nothing is shown"):
+        made.meters["A"].subtract(True, 0.0, made.now_ns)
+
+
+def test_a_turned_dial_forgets_the_zero() -> None:
+    made = ohmmeter()
+    made.meters["A"].subtract(True, 0.0, made.now_ns)
+    made.meters["A"].turn("F", "", "V", made.now_ns)
+    made.meters["A"].turn("Ω", "", "V", made.now_ns)
+    made.refresh()
+    assert reads(made, "R100") == "100.6"

@@ -146,11 +146,12 @@ def test_the_hands_of_the_person(start: Callable[..., Process]) -> None:
         ("[]", "a request is an object"),
         (
             '{"do": "jump"}',
-            "no verb 'jump', there is now, advance, cue, wire, dial, display, wake, outputs, fault, withheld, quit",
+            "no verb 'jump', there is now, advance, cue, wire, dial, relative, display, wake, outputs, fault, withheld,"
+            " quit",
         ),
         ('{"do": "advance", "seconds": -1}', "seconds: got -1, accepted: a number from 0 on"),
         ('{"do": "display", "meter": "Z"}', "no meter 'Z'"),
-        ('{"do": "wire", "kind": "star"}', "kind: got 'star', accepted: none, parallel, series"),
+        ('{"do": "wire", "kind": "star"}', "kind: got 'star', accepted: none, parallel, series, alone, shorted, open"),
         ('{"do": "wire", "kind": "series", "polarity": 2}', "polarity: got 2, accepted: 1, -1"),
         ('{"do": "wire", "kind": "series", "meters": "A"}', "meters: got 'A', accepted: a list of names"),
         ('{"do": "cue"}', "text: got None, accepted: a text"),

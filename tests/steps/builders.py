@@ -1,7 +1,7 @@
 """Small models, plans and benches for tests of the steps; every number is invented."""
 
 from sequencer.values.accuracy import Accuracy
-from sequencer.values.bench import Bench, Cover, Reference, Source
+from sequencer.values.bench import Artifact, Bench, Cover, Reference, Source
 from sequencer.values.measure import UNITS, Measure
 from sequencer.values.model import Function, Jack, MeterModel, Row
 from sequencer.values.plan import ListedPoints, Plan, Points, Sweep, Unit
@@ -16,6 +16,7 @@ def row(
     display_to: float | None = None,
     burden: float | None = None,
     unit: str = "V",
+    after: str = "",
 ) -> Row:
     return Row(
         printed=f"{full_scale} {unit}",
@@ -24,6 +25,7 @@ def row(
         display_to=display_to or full_scale,
         accuracy=HALF_PERCENT,
         burden_ohm=burden,
+        after=after,
     )
 
 
@@ -53,7 +55,22 @@ TRUTH = MeterModel(
         Function(measures="dc current", dial="", rows=(row(1.0, 1e-6, display_to=1.2, burden=0.1, unit="A"),)),
     ),
 )
-MODELS = {"plain": PLAIN, "millivolts": WITH_MILLIVOLTS, "truth": TRUTH}
+OHMS = function(
+    "resistance",
+    row(600.0, 0.1, unit="Ω", after="zero"),
+    row(6e3, 1.0, unit="Ω"),
+    row(6e6, 1e3, unit="Ω"),
+    dial="Ω",
+)
+FARADS = function("capacitance", row(6e-6, 1e-9, unit="F"), dial="F")
+WITH_OHMS = MeterModel(name="With ohms", functions=(VOLTS, OHMS, FARADS))
+MODELS = {"plain": PLAIN, "millivolts": WITH_MILLIVOLTS, "ohms": WITH_OHMS, "truth": TRUTH}
+
+ARTIFACTS = (
+    Artifact(name="R100", measures="resistance", value=100.02, uncertainty=0.01),
+    Artifact(name="R1k", measures="resistance", value=999.7, uncertainty=0.1),
+    Artifact(name="C1u", measures="capacitance", value=1.002e-6, uncertainty=2e-9, frequency=1e3),
+)
 
 
 def bench(*, bipolar: bool = True, compliance: float = 12.0, max_voltage: float = 100.0) -> Bench:

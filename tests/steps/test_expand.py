@@ -142,9 +142,10 @@ def test_no_source_is_taken_for_what_it_cannot_give() -> None:
     on = bench()
     spans = (Cover(measure="resistance", low=0.0, high=1e6), Cover(measure="ac current", low=0.0, high=1.0))
     wrong = replace(on, sources=tuple(replace(source, covers=spans) for source in on.sources))
-    for wanted in (sweep("resistance", 15.0), sweep("ac current", 0.05, frequencies=(400.0,))):
-        with pytest.raises(InputError, match="this version drives no"):
-            expand(plan(wanted), wrong, MODELS)
+    with pytest.raises(InputError, match="this version drives no"):
+        expand(plan(sweep("ac current", 0.05, frequencies=(400.0,))), wrong, MODELS)
+    with pytest.raises(InputError, match="no artifact of resistance on this bench"):
+        expand(plan(sweep("resistance", 15.0)), wrong, MODELS)
 
 
 def test_an_ac_level_below_zero_is_left_out() -> None:

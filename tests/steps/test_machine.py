@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import hypothesis.strategies as st
 import pytest
 from hypothesis import given
@@ -23,11 +25,13 @@ from sequencer.values.event import (
     SwitchedOff,
     SwitchOff,
     TakenAgain,
+    TakeZero,
     UnitReading,
     Wired,
     WireSetup,
+    Zeroed,
 )
-from sequencer.values.step import DialSetting, Sequence, Setup, Step
+from sequencer.values.step import DialSetting, Sequence, Setup, Step, Zero
 
 READING = Reading(of="A", text="3.000", at_s=0.0, format="keyed", value=3.0, resolution=0.001)
 
@@ -70,6 +74,8 @@ def answer(request: Request) -> Event:
     match request:
         case SwitchOff():
             return SwitchedOff(answers=at, at_s=0.0)
+        case TakeZero(setup=key, unit=unit):
+            return Zeroed(setup=key, unit=UnitReading(unit=unit, reading=READING), answers=at, at_s=0.0)
         case WireSetup(setup=key):
             return Wired(setup=key, answers=at, at_s=0.0)
         case ProbeSetup(setup=key):
@@ -86,6 +92,24 @@ def answer(request: Request) -> Event:
             return SegmentEnded(outcome="finished", answers=at, at_s=0.0)
 
 
+def test_a_unit_alone_gets_its_zero_once_no_probe_and_no_source() -> None:
+    events = play(Machine(alone(), frozenset()))
+    kinds = [type(event).__name__ for event in events[:9]]
+    assert kinds == [
+        "SwitchedOff", "Zeroed", "Wired", "Applied", "Keyed", "SwitchedOff", "Wired", "Applied", "Keyed",
+    ]  # fmt: skip
+    assert sum(isinstance(event, Zeroed) for event in events) == 2
+    assert not any(isinstance(event, Probed) for event in events)
+
+
+def test_a_new_segment_takes_the_zero_anew() -> None:
+    machine = Machine(alone(), frozenset())
+    play(machine, most=6)  # the first artifact is read, the output off for the second
+    machine.receive(SegmentStarted())
+    play(machine, most=1)
+    assert isinstance(first(machine), TakeZero)
+
+
 def first(machine: Machine) -> Request:
     return min(machine.open_requests(), key=lambda request: (not isinstance(request, CapturePorts), request.id))
 
@@ -99,6 +123,42 @@ def play(machine: Machine, most: int = 1000) -> list[Event]:
     return events
 
 
+def alone(readings: int = 1) -> Sequence:
+    """Two units, each alone on two artifacts; the zero before the first one holds for both."""
+    setups = tuple(
+        replace(
+            setup(f"a{unit}{place}"),
+            wiring="alone",
+            measure="resistance",
+            source="",
+            reference=f"R{place}",
+            artifact=f"R{place}",
+            dials=(DialSetting(unit=unit, function=0, dial="Ω", jack="V"),),
+            zeros=(Zero(key=f"{unit}:0:", unit=unit, leads="shorted"),),
+        )
+        for unit in (1, 2)
+        for place in (1, 2)
+    )
+    steps = tuple(
+        Step(
+            key=f"{each.key}.p1",
+            setup=each.key,
+            measure="resistance",
+            nominal=100.0,
+            units=(each.dials[0].unit,),
+            readings=readings,
+        )
+        for each in setups
+    )
+    return Sequence(setups=setups, steps=steps)
+
+
+def both(readings: int = 1) -> Sequence:
+    """Setups side by side, then units alone."""
+    one, other = sequence(readings), alone(readings)
+    return Sequence(setups=(*one.setups, *other.setups), steps=(*one.steps, *other.steps))
+
+
 def readings_of(events: list[Event]) -> list[tuple[str, int, int]]:
     taken = [(event.step, event.unit.unit, event.repeat) for event in events if isinstance(event, Keyed)]
     for event in events:
@@ -108,8 +168,8 @@ def readings_of(events: list[Event]) -> list[tuple[str, int, int]]:
 
 
 def everything(readings: int = 1) -> list[tuple[str, int, int]]:
-    steps = sequence(readings).steps
-    return sorted((step.key, unit, repeat) for step in steps for unit in (1, 2) for repeat in range(readings))
+    steps = both(readings).steps
+    return sorted((step.key, unit, repeat) for step in steps for unit in step.units for repeat in range(readings))
 
 
 def test_a_setup_begins_with_off_wire_probe() -> None:
@@ -257,14 +317,14 @@ def test_a_skipped_reading_is_not_asked_for() -> None:
 @pytest.mark.parametrize("ported", [frozenset(), frozenset({1}), frozenset({1, 2})])
 @pytest.mark.parametrize("readings", [1, 3])
 def test_every_reading_is_taken_once(ported: frozenset[int], readings: int) -> None:
-    assert readings_of(play(Machine(sequence(readings), ported))) == everything(readings)
+    assert readings_of(play(Machine(both(readings), ported))) == everything(readings)
 
 
-@given(cuts=st.lists(st.integers(0, 12), max_size=6), ported=st.sets(st.sampled_from([1, 2])))
+@given(cuts=st.lists(st.integers(0, 30), max_size=6), ported=st.sets(st.sampled_from([1, 2])))
 def test_a_run_cut_anywhere_and_taken_up_again_misses_and_repeats_nothing(cuts: list[int], ported: set[int]) -> None:
     journal: list[Event] = []
     for cut in [*cuts, 1000]:
-        machine = Machine(sequence(), frozenset(ported))
+        machine = Machine(both(), frozenset(ported))
         for event in journal:
             machine.replay(event)
         started = SegmentStarted()
@@ -274,15 +334,15 @@ def test_a_run_cut_anywhere_and_taken_up_again_misses_and_repeats_nothing(cuts: 
     assert readings_of(journal) == everything()
 
 
-@given(cuts=st.lists(st.integers(0, 12), max_size=4))
+@given(cuts=st.lists(st.integers(0, 30), max_size=4))
 def test_a_replay_ends_in_the_same_state(cuts: list[int]) -> None:
-    machine = Machine(sequence(), frozenset({1}))
+    machine = Machine(both(), frozenset({1}))
     journal: list[Event] = []
     for cut in cuts:
         machine.receive(SegmentStarted())
         journal.append(SegmentStarted())
         journal.extend(play(machine, most=cut))
-    replayed = Machine(sequence(), frozenset({1}))
+    replayed = Machine(both(), frozenset({1}))
     for event in journal:
         replayed.replay(event)
     assert replayed.open_requests() == machine.open_requests()

@@ -1,0 +1,172 @@
+"""Points of a plan with everything that is chosen for each: truth, source or artifact, and a function of every unit.
+
+Points above the hazard thresholds are refused in words, all at once; points that the bench or a unit cannot take are
+listed with the reason.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from sequencer.errors import Fault, InputError
+from sequencer.steps.artifacts import choose_artifact, is_alone
+from sequencer.steps.choose import (
+    ChosenFunction,
+    Point,
+    choose_function,
+    choose_reference,
+    choose_source,
+    hazard_of,
+)
+from sequencer.steps.loops import fits_alone
+from sequencer.steps.points import expand_points
+from sequencer.values.bench import Artifact, Bench, Source
+from sequencer.values.model import MeterModel, Row
+from sequencer.values.plan import Plan, Sweep, Unit
+from sequencer.values.step import NotCovered
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A point with everything that was chosen for it.
+
+    Attributes:
+        source: What is driven; None where an artifact takes its place.
+        truth: Name of the reference or artifact that is believed.
+        reference_row: The reference's fixed range; None for an artifact.
+        artifact: What one unit is alone on; None where a source is driven.
+        chosen: Function and row by number of the unit.
+    """
+
+    point: Point
+    sweep: Sweep
+    source: Source | None
+    truth: str
+    reference_row: Row | None
+    artifact: Artifact | None = None
+    chosen: Mapping[int, ChosenFunction]
+
+    @property
+    def is_series(self) -> bool:
+        """Whether the units stand in one loop."""
+        return self.point.measure.endswith("current")
+
+    @property
+    def is_swapped(self) -> bool:
+        """Whether the source's leads are swapped for it."""
+        bipolar = self.source is None or self.source.bipolar
+        return self.point.nominal < 0 and not bipolar and not self.point.measure.startswith("ac")
+
+    @property
+    def sources_settle_s(self) -> float:
+        """What the source adds to the settling of the units."""
+        return (self.source.settle_s or 0.0) if self.source else 0.0
+
+
+@dataclass(kw_only=True)
+class Placing:
+    """Places the points of a plan on a bench; `not_covered` fills up with what is left out and why."""
+
+    plan: Plan
+    bench: Bench
+    models: Mapping[str, MeterModel]
+    not_covered: list[NotCovered]
+
+    def points(self) -> Iterator[Placed]:
+        """Every point once, in the order first met.
+
+        Raises:
+            InputError: Points above the hazard thresholds or the current ceiling, all named.
+        """
+        refusals: list[Fault] = []
+        placed: dict[tuple[object, ...], Placed] = {}
+        for number, sweep in enumerate(self.plan.sweeps, start=1):
+            for point, units in self._points_of(sweep):
+                if hazard := hazard_of(point, sweep.waveform):
+                    accepted = "points that are safe to touch, and at most 1 A"
+                    hint = "leave this point to a qualified person with equipment rated for it; local codes decide"
+                    refusals.append(Fault(key=f"sweep {number}", got=hazard, accepted=accepted, hint=hint))
+                    continue
+                item = self._place(sweep, point, units)
+                if item is not None:
+                    self._add(placed, item)
+        if refusals:
+            raise InputError(
+                "the plan asks for what this version does not drive; nothing was opened", faults=tuple(refusals)
+            )
+        yield from placed.values()
+
+    def _add(self, placed: dict[tuple[object, ...], Placed], item: Placed) -> None:
+        """A point of several sweeps is one point; an artifact serves the first of several points near it."""
+        source = item.source.name if item.source else ""
+        at = item.artifact.name if item.artifact else item.point
+        key = (at, item.sweep.waveform, item.sweep.mode, source, item.truth)
+        known = placed.get(key)
+        if known is not None and known.point != item.point:
+            self._leave_out(item.point, f"artifact {item.truth} serves {known.point} already", None)
+            return
+        placed[key] = replace(known, chosen={**item.chosen, **known.chosen}) if known else item
+
+    def _points_of(self, sweep: Sweep) -> Iterator[tuple[Point, tuple[Unit, ...]]]:
+        units = tuple(unit for unit in self.plan.units if not sweep.units or unit.label in sweep.units)
+        expansion = expand_points(sweep, units, self.models, self.bench.artifacts)
+        self.not_covered.extend(expansion.dropped)
+        for value in expansion.values:
+            for frequency in sweep.frequencies or (None,):
+                yield Point(measure=sweep.measure, nominal=value, frequency=frequency), units
+
+    def _place(self, sweep: Sweep, point: Point, units: tuple[Unit, ...]) -> Placed | None:
+        if point.nominal == 0:
+            self._leave_out(point, "a point at zero has no stimulus; zero readings are not taken by this version", None)
+            return None
+        if is_alone(point.measure):
+            artifact = choose_artifact(self.bench, point)
+            if isinstance(artifact, str):
+                self._leave_out(point, artifact, None)
+                return None
+            truth = Placed(
+                point=point,
+                sweep=sweep,
+                source=None,
+                truth=artifact.name,
+                reference_row=None,
+                artifact=artifact,
+                chosen={},
+            )
+            return self._with_units(truth, units)
+        source = choose_source(self.bench, sweep, point)
+        reference = choose_reference(self.bench, self.models, sweep, point)
+        if isinstance(source, str) or isinstance(reference, str):
+            self._leave_out(point, source if isinstance(source, str) else str(reference), None)
+            return None
+        truth = Placed(
+            point=point, sweep=sweep, source=source, truth=reference[0].name, reference_row=reference[1], chosen={}
+        )
+        return self._with_units(truth, units)
+
+    def _with_units(self, item: Placed, units: tuple[Unit, ...]) -> Placed | None:
+        """The point with every unit that can read it; None, and the reasons listed, where none can."""
+        stands_at = replace(item.point, nominal=item.artifact.value) if item.artifact else item.point
+        chosen: dict[int, ChosenFunction] = {}
+        for unit in units:
+            choice = choose_function(self.models[unit.model_file], stands_at, item.sweep.mode)
+            if isinstance(choice, str):
+                self._leave_out(item.point, choice, unit.number)
+            elif item.is_series and not self._fits(item, choice):
+                self._leave_out(
+                    item.point, "its burden and the reference's leave the source no reserve of compliance", unit.number
+                )
+            else:
+                chosen[unit.number] = choice
+        return replace(item, chosen=chosen) if chosen else None
+
+    def _fits(self, item: Placed, choice: ChosenFunction) -> bool:
+        assert item.source is not None
+        assert item.reference_row is not None
+        return fits_alone(choice.row, item.reference_row, item.point.nominal, item.source, self.bench)
+
+    def _leave_out(self, point: Point, reason: str, unit: int | None) -> None:
+        self.not_covered.append(
+            NotCovered(
+                measure=point.measure, nominal=point.nominal, frequency=point.frequency, unit=unit, reason=reason
+            )
+        )

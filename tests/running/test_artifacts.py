@@ -1,0 +1,100 @@
+"""Units alone on artifacts of the simulated bench, with their zeros; every number is invented."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sequencer.running.operator import Answer, Note, Question, Retake, Shown, Skip
+from sequencer.values.bench import Port, SimulatedBench, SimulatedThing, TrueError
+from sequencer.values.event import Applied, Noted, Wired, Zeroed
+from tests.running.harness import Table, table
+from tests.steps.builders import ARTIFACTS, bench, plan, sweep
+
+OHMS = plan(sweep("resistance", 100.0, 1e3), models=("ohms",))
+QUIET = SimulatedBench(
+    things=(
+        SimulatedThing(label="A", noise_digits=0.0, errors=(TrueError(measures="resistance", gain=0.002),)),
+        SimulatedThing(label="R100", errors=(TrueError(measures="resistance", offset=0.005),)),
+    )
+)
+BENCH = replace(bench(), artifacts=ARTIFACTS, lead_ohm=0.4, simulated=QUIET)
+
+
+def zeros(at: Table) -> list[str]:
+    events = (event for event in at.archive.events(at.run) if isinstance(event, Zeroed))
+    return [event.unit.reading.text if event.unit.reading else event.unit.reason for event in events]
+
+
+def test_resistance_is_read_against_the_certificate(tmp_path: Path) -> None:
+    with table(tmp_path, OHMS, BENCH) as at:
+        at.performer.perform()
+        columns = at.archive.columns(at.run)
+        # (100.025 + 0.4) · 1.002 - 0.4 · 1.002 = 100.225 with REL; 999.7 and the lead without, in steps of 1 Ω.
+        assert columns.text == ("100.2", "1002")
+        assert list(columns.reference) == [100.02, 999.7]
+        assert list(columns.reference_count) == [2, 2]
+        assert at.archive.summary(at.run).outcome == "finished"
+
+
+def test_a_subtracted_zero_leaves_a_residual_and_a_recorded_one_shows_the_leads(tmp_path: Path) -> None:
+    with table(tmp_path, OHMS, BENCH) as at:
+        at.performer.perform()
+        assert zeros(at) == ["0.0", "0.4"]  # after REL; then cancelled, on the lowest range again
+
+
+def test_a_lead_goes_from_one_artifact_to_the_next_and_the_dial_stays(tmp_path: Path) -> None:
+    with table(tmp_path, OHMS, BENCH) as at:
+        at.performer.perform()
+        events = list(at.archive.events(at.run))
+        wired = [(event.lead_moves, event.dial_turns) for event in events if isinstance(event, Wired)]
+        assert wired == [(1, 0), (1, 0)]
+        assert [event.dial_turns for event in events if isinstance(event, Zeroed)] == [1, 0]
+        truths = [event.reference[0] for event in events if isinstance(event, Applied)]
+        assert [(truth.of, truth.text, truth.format) for truth in truths] == [
+            ("R100", "100.020 Ω", "certificate"),
+            ("R1k", "999.70 Ω", "certificate"),
+        ]
+
+
+def test_a_port_reads_zero_and_artifact_too(tmp_path: Path) -> None:
+    with table(tmp_path, OHMS, replace(BENCH, ports=(Port(label="A", address=""),))) as at:
+        at.performer.perform()
+        assert at.archive.columns(at.run).text == ("+100.2 ohm", "+1002 ohm")
+        assert zeros(at) == ["+0.0 ohm", "+0.4 ohm"]
+
+
+def test_capacitance_starts_from_open_leads(tmp_path: Path) -> None:
+    with table(tmp_path, plan(sweep("capacitance", 1e-6), models=("ohms",)), BENCH) as at:
+        at.performer.perform()
+        assert at.archive.columns(at.run).text == ("0.000001002",)
+        assert zeros(at) == ["0.000000000"]
+
+
+def test_a_zero_may_be_mistyped_remarked_on_or_left_out(tmp_path: Path) -> None:
+    said: list[Answer] = [
+        Shown(text="0,2"),
+        Note(text="the leads are worn"),
+        Retake(reason="?"),
+        Skip(reason="the display flickers"),
+    ]
+
+    def answer(question: Question, doubt: str) -> Answer | None:
+        return said.pop(0) if question.stimulus == "leads shorted" and said else None
+
+    with table(tmp_path, OHMS, BENCH, answer) as at:
+        at.performer.perform()
+        assert zeros(at) == ["the display flickers", "0.4"]
+        assert any("0,2" in line and "0.2" in line for line in at.heard.lines)
+        assert any("nothing to take again" in line for line in at.heard.lines)
+        notes = [event.text for event in at.archive.events(at.run) if isinstance(event, Noted)]
+        assert notes == ["the leads are worn"]
+        assert at.archive.columns(at.run).text == ("100.2", "1002")
+
+
+def test_artifacts_and_sources_stand_in_one_plan(tmp_path: Path) -> None:
+    wanted = plan(sweep("resistance", 100.0), sweep("dc voltage", 3.0), models=("ohms", "plain"))
+    with table(tmp_path, wanted, BENCH) as at:
+        at.performer.perform()
+        assert sorted(at.archive.columns(at.run).text) == ["100.2", "3.000", "3.000"]
+        assert list(at.archive.columns(at.run).reference) == pytest.approx([3.0, 3.0, 100.02], rel=1e-4)

@@ -1,0 +1,85 @@
+"""What a person at a terminal is told to do by hand, line by line."""
+
+import io
+from dataclasses import replace
+
+from sequencer.running.console import ConsoleOperator, wiring_lines, zero_lines
+from sequencer.running.operator import DialTurn, WiringOrder, ZeroOrder
+from sequencer.running.stopping import StopRequest
+from sequencer.values.step import DialSetting, Setup, Zero
+
+ALONE = Setup(
+    key="s01",
+    wiring="alone",
+    measure="capacitance",
+    source="",
+    reference="C100n",
+    polarity=1,
+    dials=(DialSetting(unit=1, function=0, dial="F", jack="V"),),
+    probe=0.0,
+    artifact="C100n",
+)
+TURN = DialTurn(label="A", dial="F", jack="V", select="press SELECT twice")
+ZERO = Zero(key="1:0:", unit=1, leads="open")
+
+
+def order(setup: Setup = ALONE, **changes: object) -> WiringOrder:
+    made = WiringOrder(setup=setup, labels=("A",), reference=setup.reference, turns=(), leads_move=True)
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def test_a_capacitor_is_discharged_first_and_nothing_else_is_on_it() -> None:
+    assert wiring_lines(order()) == [
+        "",
+        "Lead move for capacitance, the output is off.",
+        "  Discharge C100n through a resistor before it is touched or measured.",
+        "  Unit A alone on artifact C100n: nothing else on its leads.",
+    ]
+
+
+def test_a_zero_that_no_longer_holds_is_cancelled() -> None:
+    resistor = replace(ALONE, measure="resistance", artifact="R1k", reference="R1k")
+    assert wiring_lines(order(resistor, cancels=("A",)))[2:] == [
+        "  Unit A alone on artifact R1k: nothing else on its leads.",
+        "  A: cancel REL, which may hold its range.",
+    ]
+
+
+def test_a_zero_says_dial_range_and_leads() -> None:
+    assert zero_lines(ZeroOrder(zero=ZERO, label="A", settle_s=1.0, turns=(TURN,))) == [
+        "",
+        "Zero of A, the output is off.",
+        "  A: dial to F, press SELECT twice; red lead in jack V",
+        "  A: leave its leads open, away from everything.",
+    ]
+    held = replace(ZERO, leads="shorted", relative=True, held_range="6.000 kΩ", held_full_scale=6e3)
+    assert zero_lines(ZeroOrder(zero=held, label="A", settle_s=1.0, cancels=True))[2:] == [
+        "  A: cancel REL.",
+        "  A: hold the range 6.000 kΩ by hand.",
+        "  A: short its leads together.",
+    ]
+
+
+class Watched:
+    """Hands that note what they were told."""
+
+    def __init__(self) -> None:
+        self.told: list[str] = []
+
+    def perform(self, order: WiringOrder) -> None:
+        self.told.append("perform")
+
+    def hold_leads(self, order: ZeroOrder) -> None:
+        self.told.append("hold")
+
+    def subtract(self, order: ZeroOrder) -> None:
+        self.told.append("subtract")
+
+
+def test_rel_is_pressed_only_when_the_display_is_steady() -> None:
+    hands, out = Watched(), io.StringIO()
+    console = ConsoleOperator(StopRequest(), hands=hands, lines=io.StringIO("\n\n\n"), out=out)
+    console.take_zero(ZeroOrder(zero=replace(ZERO, relative=True), label="A", settle_s=1.0))
+    assert out.getvalue().endswith("  A: once it is steady press REL, then Enter > ")
+    console.take_zero(ZeroOrder(zero=ZERO, label="A", settle_s=1.0))
+    assert hands.told == ["hold", "subtract", "hold"]
