@@ -72,9 +72,7 @@ def test_the_least_that_a_row_says(table: Table) -> None:
 def test_everything_that_a_row_can_say(table: Table) -> None:
     header = ",".join(COLUMNS)
     cells = "B,AC Voltage,1.5,1503,mV,6.000 V,V~,55,Sine,V,20 ppm,handheld,function generator,p1,2026-10-02,warm"
-    bench = BENCH.read_text(encoding="utf-8")
-    names = re.findall(r'^name = "(.+)"', bench, re.MULTILINE)
-    generator = names[-1]
+    generator = re.findall(r'^name = "(.+)"\nkind = "generator"', BENCH.read_text(encoding="utf-8"), re.MULTILINE)[0]
     found = one(table, rows(cells.replace("function generator", generator), header=header), bench=BENCH)
     assert (found.unit, found.measure, found.frequency, found.waveform) == (B, "ac voltage", 55.0, "sine")
     assert found.reference == 1.5
