@@ -40,6 +40,8 @@ class Apart:
         compared: Against a reference that was never calibrated.
         range: One number for each range of each reference.
         own: What no other point shares.
+        digit: One unit of the last digit that the unit showed.
+        unobserved: Where nothing is known of the unit's scatter, so that `own` does without it.
         reference: What one range of the reference shares with all its points, whole.
         fixed: The part of it that does not follow the value.
         follows: The part of it that follows the value, and changes sign with it.
@@ -54,6 +56,8 @@ class Apart:
     compared: Marks
     range: Ints
     own: Floats
+    digit: Floats
+    unobserved: Marks
     reference: Floats
     fixed: Floats
     follows: Floats
@@ -79,7 +83,7 @@ def set_apart(
     given = Given(sequence=sequence, plan=plan, bench=bench, models=models, measured_on=measured_on)
     (case,) = cases_of(columns, given, block=max(1, columns.step.size))
     points, layout, belief = case.points, case.layout, case.belief
-    terms, _ = terms_of(points, case.bound, belief, layout)
+    terms, scatter = terms_of(points, case.bound, belief, layout)
     ranges = reference_ranges(points, layout, bench, models)
     stays = _fixed_share(points, layout, ranges, given)
     square = {name: np.zeros(len(points)) for name in ("own", "reference", "fixed", "follows", "source")}
@@ -98,6 +102,8 @@ def set_apart(
         known=~np.isnan(belief.accuracy),
         compared=belief.uncalibrated,
         range=ranges,
+        digit=np.where(np.isnan(points.resolution), case.bound.resolution, points.resolution),
+        unobserved=np.isnan(scatter),
         **{name: np.sqrt(values) for name, values in square.items()},
     )
 

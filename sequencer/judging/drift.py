@@ -12,7 +12,12 @@ import numpy.typing as npt
 from sequencer.judging.apart import Apart
 from sequencer.judging.rows import SLACK
 from sequencer.judging.scores import Scores
+from sequencer.judging.terms import HALF_WIDTH
 from sequencer.values.record import Floats, Ints
+
+FLICKER_DIGITS = 1.0
+"""Digits by which the last figure of a display may flicker either way where nobody looked; common practice, no source.
+Without them a display between two figures would seem to have drifted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +61,8 @@ def errors_at(scores: Scores, rows: Ints, certificate: str = "") -> Errors:
 def errors_of_run(apart: Apart, at: Ints, certificate: str = "") -> Errors:
     """The errors of some points of a run, what one range of the reference shares with all its points set apart.
 
-    The scatter and the digits of the reference are new in every run, unlike its accuracy: they count as own.
+    The scatter and the digits of the reference are new in every run, unlike its accuracy: they count as own. Where the
+    unit's scatter was not observed, its display is taken to flicker by up to `FLICKER_DIGITS` either way.
 
     Args:
         apart: The points of the run.
@@ -66,9 +72,10 @@ def errors_of_run(apart: Apart, at: Ints, certificate: str = "") -> Errors:
     Returns:
         The errors, in that order.
     """
+    flicker = np.where(apart.unobserved[at], FLICKER_DIGITS * apart.digit[at] / HALF_WIDTH, 0.0)
     return Errors(
         error=apart.points.error[at],
-        own=np.hypot(apart.own[at], apart.source[at]),
+        own=np.sqrt(apart.own[at] ** 2 + apart.source[at] ** 2 + flicker**2),
         shared=apart.reference[at],
         certificate=certificate,
     )

@@ -185,7 +185,7 @@ def _term(line: BudgetLine, entry: Entry, standard: float, record: Record, place
 def _what(line: BudgetLine) -> str:
     """What the value of a term is, which its divisor turns into a standard uncertainty."""
     if line.distribution == "normal":
-        return "standard" if line.divisor == 1 else f"expanded, k = {line.divisor:g}"
+        return "standard" if line.divisor == 1 else f"k = {line.divisor:g}"
     return {HALF_WIDTH: "half-width", FULL_WIDTH: "full width"}[line.divisor]
 
 

@@ -7,7 +7,7 @@ from sequencer.reports.standing import point_text
 from sequencer.units import format_quantity, prefix_for
 from sequencer.values.measure import UNITS
 
-MOST_LISTED = 12
+MOST_LISTED = 5
 """Changed points of a unit that are listed before the rest is counted."""
 
 
@@ -26,8 +26,9 @@ def change_text(found: Json) -> Iterator[str]:
     yield f"   {earlier['title']}, {earlier['utc_started'][:10]}, {found['days']} days before"
     if found["only_one_simulated"]:
         yield "   WARNING: one of the two runs is simulated; the differences say nothing about the meters"
-    yield "   U is that of the difference, k = 2; the reference counts twice unless its certificate is the same."
-    yield "   About one in twenty points exceeds it without any change."
+    yield "   U is that of the difference, k = 2; the reference counts twice, unless on one certificate."
+    yield "   Where single readings left a unit's scatter unknown, U allows for a digit either way in each run."
+    yield "   Up to one point in twenty exceeds U without any change."
     for unit in found["units"]:
         yield from _unit(unit)
     for unit in found["unmatched"]:
@@ -64,12 +65,9 @@ def _place(point: Json) -> str:
 
 def _changed(point: Json) -> str:
     unit = UNITS[point["measure"]]
-    largest = max(abs(point["error"]), abs(point["error_before"]))
-    prefix = None if unit in ("%", "°C") else prefix_for(largest)
-    before, after, change, doubt = (
-        format_quantity(point[key], unit, prefix=prefix, figures=figures)
-        for key, figures in (("error_before", 4), ("error", 4), ("change", 3), ("uncertainty", 2))
-    )
+    keys = ("error_before", "error", "change", "uncertainty")
+    prefix = None if unit in ("%", "°C") else prefix_for(max(abs(point[key]) for key in keys))
+    before, after, change, doubt = (format_quantity(point[key], unit, prefix=prefix, figures=3) for key in keys)
     sign = "+" if point["change"] > 0 else ""
     share = "" if point["share"] is None else f", {point['share']:.0%} of the limit"
     return (

@@ -40,10 +40,9 @@ def _line(one: Json) -> Iterator[str]:
     prefix = None if unit in ("%", "°C") else prefix_for(max(abs(one["offset"]), one["offset_uncertainty"]))
     at = f" at {format_quantity(one['frequency'], 'Hz')}" if one["frequency"] else ""
     offset, doubt = (
-        format_quantity(one[key], unit, prefix=prefix, figures=figures)
-        for key, figures in (("offset", 3), ("offset_uncertainty", 2))
+        format_quantity(one[key], unit, prefix=prefix, figures=3) for key in ("offset", "offset_uncertainty")
     )
-    left = format_quantity(one["left"], unit, figures=2)
+    left = format_quantity(one["left"], unit, figures=3)
     compared = "; a comparison only" if one["comparison"] else ""
     yield f"   {one['unit']}  {one['measure']}{at}, {one['range']} range, {len(one['points'])} points{compared}"
     yield (

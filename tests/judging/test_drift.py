@@ -83,5 +83,20 @@ def test_between_runs_only_what_a_range_keeps_is_shared() -> None:
     )
     found = errors_of_run(apart, np.array([0]), "K-1, 10")
     assert found.shared == pytest.approx([125e-6 / np.sqrt(3)])
-    assert found.own == pytest.approx([np.sqrt((1e-3**2 + 1e-6**2) / 12 + 30e-6**2 / 10)], rel=1e-6)
+    # Nobody saw the unit's own scatter: a digit either way.
+    assert found.own == pytest.approx([np.sqrt((1e-3**2 + 1e-6**2) / 12 + 30e-6**2 / 10 + 1e-3**2 / 3)], rel=1e-6)
     assert found.error == pytest.approx([1e-3])
+
+
+def test_one_digit_is_no_drift_of_a_unit_whose_scatter_nobody_saw() -> None:
+    # Between two figures a display may show either; two digits of difference are more than that.
+    def errors(*shown: float) -> Errors:
+        rows = [{"value": value, "repeat": repeat} for repeat, value in enumerate(shown)]
+        models = {"unit": b.UNIT, "truth": b.TRUTH}
+        apart = set_apart(b.columns(*rows), b.sequence(3.0), b.PLAN, b.BENCH, models, measured_on=b.ON)
+        return errors_of_run(apart, np.array([0]), "K-1, 10")
+
+    assert not drift(errors(3.000), errors(3.001)).is_seen[0]
+    assert drift(errors(3.000), errors(3.002)).is_seen[0]
+    # Repeats that never moved say that it does not flicker.
+    assert drift(errors(3.000, 3.000, 3.000), errors(3.001, 3.001, 3.001)).is_seen[0]

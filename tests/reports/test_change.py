@@ -68,12 +68,12 @@ def test_what_changed_is_told_as_before(golden: Golden) -> None:
 
 
 def test_a_change_worked_by_hand() -> None:
-    # Two displays of one digit each, and a last digit of 1 µV of the reference twice; its accuracy cancels on the same
-    # certificate: u = √(2 · (1 mV)² / 12 + 2 · (1 µV)² / 12).
+    # Two displays of one digit each that may flicker by one, and a last digit of 1 µV of the reference twice; its
+    # accuracy cancels on the same certificate.
     found = facts(run({1: DRIFTED}), earlier({1: ZERO}))
     (unit, _) = found["units"]
     third = unit["points"][2]
-    own = math.sqrt(2 * (1e-3**2 + 1e-6**2) / 12)
+    own = math.sqrt(2 * ((1e-3**2 + 1e-6**2) / 12 + 1e-3**2 / 3))
     assert third["change"] == pytest.approx(9e-3)
     assert third["uncertainty"] == pytest.approx(2 * own)
     assert (third["error_before"], third["error"]) == (pytest.approx(0.0), pytest.approx(9e-3))
@@ -90,7 +90,7 @@ def test_another_certificate_counts_the_reference_twice() -> None:
     found = facts(run({1: DRIFTED}, certificate="K-2"), earlier({1: ZERO}))
     point = found["units"][0]["points"][2]
     accuracy = 175e-6 / math.sqrt(3)
-    own = math.sqrt(2 * (1e-3**2 + 1e-6**2) / 12)
+    own = math.sqrt(2 * ((1e-3**2 + 1e-6**2) / 12 + 1e-3**2 / 3))
     assert not point["reference_cancels"]
     assert point["uncertainty"] == pytest.approx(2 * math.sqrt(own**2 + 2 * accuracy**2))
 
