@@ -4,6 +4,7 @@ Exceptions of PyVISA, pyserial, sockets and terminals are mapped here once; noth
 """
 
 import errno
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import ClassVar
@@ -20,6 +21,7 @@ try:
 except ImportError:  # systems without terminals have no such error either
     TerminalError = OSError  # type: ignore[misc,assignment]
 
+_AT_ADDRESS = re.compile(r" at [A-Za-z]+\d*\S*?::(?:INSTR|SOCKET|RAW)")
 _INSTALL_SERIAL = "pyserial is missing: install pyvisa-py[serial]"
 _OPEN_HINTS: dict[int, str] = {
     errno.ECONNREFUSED: "nothing listens there: see that the device is on and the port number is right",
@@ -174,6 +176,11 @@ def bench_error(error: BaseException, device: str, address: str, doing: str) -> 
     if "PySerial" in str(error):
         return BenchError(f"{place}: {words}", hint=_INSTALL_SERIAL)
     return ConnectionLost(f"{place}: {words}", hint=_OPEN_HINTS.get(_number(error), _ANY_HINT))
+
+
+def without_address(text: str) -> str:
+    """A message as a record keeps it: devices by name, because an address means nothing once the leads are off."""
+    return _AT_ADDRESS.sub("", text)
 
 
 def is_timeout(error: VisaIOError) -> bool:

@@ -35,7 +35,7 @@ def render_json(record: Record, scores: Scores, earlier: Record | None = None) -
     Raises:
         InputError: The two runs cannot be compared.
     """
-    apart = apart_of(record)
+    apart, happened = apart_of(record), happenings(record)
     document = {
         "format": FORMAT,
         **_head(record),
@@ -55,7 +55,8 @@ def render_json(record: Record, scores: Scores, earlier: Record | None = None) -
         "scatter": scatter_facts(record, scores, apart),
         "change": None if earlier is None else change_facts(record, scores, earlier),
         "not_covered": _not_covered(record),
-        "happened": list(happenings(record).told),
+        "happened": list(happened.told),
+        "policies": list(happened.policies),
     }
     return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
 

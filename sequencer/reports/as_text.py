@@ -131,6 +131,8 @@ def _origin(record: Record) -> Iterator[str]:
 def _told(happened: Happenings) -> Iterator[str]:
     if happened.told:
         yield from ("", "What happened", "-------------", *happened.told)
+    if happened.policies:
+        yield from ("", "What was done about mishaps", "---------------------------", *happened.policies)
 
 
 def _bench(record: Record, head: Header) -> str:

@@ -3,10 +3,13 @@
 Whoever reads a report must be able to see what the operator saw; nothing of it changes a statement.
 """
 
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sequencer.reports.standing import point_text
-from sequencer.values.event import Applied, LoopOpened, Noted, Probed, TakenAgain, Wired, Zeroed
+from sequencer.steps.policy import find_policy
+from sequencer.values.event import Applied, LoopOpened, Mishap, Noted, Probed, TakenAgain, Wired, Zeroed
 from sequencer.values.record import Record
 
 UNSETTLED = "source did not settle"
@@ -21,12 +24,14 @@ class Happenings:
         lead_moves, dial_turns: How many were asked for.
         stimulus: By step key: what was odd about a stimulus when it was last applied; steps without are left out.
         told: Retakes, mishaps and remarks in their order, one line each.
+        policies: For each kind of mishap that a device met, how often, and the line of the table that was applied.
     """
 
     lead_moves: int
     dial_turns: int
     stimulus: dict[str, tuple[str, ...]]
     told: tuple[str, ...]
+    policies: tuple[str, ...]
 
 
 def happenings(record: Record) -> Happenings:
@@ -42,6 +47,7 @@ def happenings(record: Record) -> Happenings:
         dial_turns=sum(event.dial_turns for event in wired) + sum(event.dial_turns for event in zeroed),
         stimulus=_stimulus(record),
         told=tuple(_told(record, points)),
+        policies=tuple(_policies(record)),
     )
 
 
@@ -49,6 +55,14 @@ def _stimulus(record: Record) -> dict[str, tuple[str, ...]]:
     last = {event.step: event for event in record.events if isinstance(event, Applied)}
     odd = {step: (*event.flags, *(() if event.settled else (UNSETTLED,))) for step, event in last.items()}
     return {step: flags for step, flags in odd.items() if flags}
+
+
+def _policies(record: Record) -> Iterator[str]:
+    met = Counter((event.device, event.kind, event.role) for event in record.events if isinstance(event, Mishap))
+    for (device, kind, role), times in met.items():
+        policy = find_policy(kind, role)
+        words = policy.in_words if policy else "this version has no policy for it"
+        yield f"{device}, {kind}{f' ({times} times)' if times > 1 else ''}: {words}"
 
 
 def _told(record: Record, points: dict[str, str]) -> list[str]:
@@ -61,7 +75,10 @@ def _told(record: Record, points: dict[str, str]) -> list[str]:
             case Zeroed():
                 lines.append(f"zero of {labels[event.unit.unit]}: {_zero_text(record, event)}")
             case LoopOpened():
-                lines.append(f"{points[event.step]}: the loop opened; the point was void for all units")
+                lines.append(f"{points[event.step]}: point void for all units: {event.text or 'the loop is open'}")
+            case Mishap():
+                where = f"{points[event.step]}: " if event.step else ""
+                lines.append(f"{where}{event.said}; {event.done}")
             case Probed() if event.complaint:
                 lines.append(f"wiring {event.setup}: {event.complaint}")
             case Noted():

@@ -10,7 +10,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
-from drivers.failures import BadReply, NoAnswer, NoNumber, OutputMayBeOn, Overload
+from drivers.failures import BadReply, NoAnswer, NoNumber, OutputMayBeOn, Overload, without_address
 from drivers.patience import WALL, Patience
 from drivers.ports import LinePort, open_port
 from drivers.reference import ScpiReference, Taken, open_reference
@@ -245,7 +245,7 @@ class SourceDriver:
         """Output off, confirmed by query."""
         for failure in self._driver.output_off():
             done = "new session, output off"
-            self._recovery.note(self._source.name, "source", "output not confirmed off", failure, done)
+            self._recovery.note(self._source.name, "source", "output not confirmed off", without_address(failure), done)
 
     def start_again(self) -> None:
         """Output off and every setting made anew at the next `apply`, over a new session."""

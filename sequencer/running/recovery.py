@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from drivers.failures import Met
+from drivers.failures import Met, without_address
 from sequencer.errors import BenchError
 from sequencer.running.clock import Clock
 from sequencer.steps.policy import MOST_IN_A_RUN, MishapKind, Remedy, Role, policy_for
@@ -93,23 +93,23 @@ class Recovery:
             Spoiled: The table leaves the point out.
             BenchError: The table stops here: the mishap itself, or that there were too many.
         """
-        policy = policy_for(met.kind, role)
+        policy, said = policy_for(met.kind, role), without_address(met.message)
         self._counts[device] += 1
         if self._counts[device] > MOST_IN_A_RUN:
-            self.note(device, role, met.kind, met.message, f"stop: more than {MOST_IN_A_RUN} mishaps in this run")
+            self.note(device, role, met.kind, said, f"stop: more than {MOST_IN_A_RUN} mishaps in this run")
             raise BenchError(f"{device} met with more than {MOST_IN_A_RUN} mishaps; the latest: {met.message}")
         if tries > policy.tries:
-            self.note(device, role, met.kind, met.message, policy.then)
+            self.note(device, role, met.kind, said, policy.then)
             met.is_settled = True
             if policy.then == "leave the point out":
-                raise Spoiled(met.message, hint=met.hint) from met
+                raise Spoiled(said, hint=met.hint) from met
             raise met
         possible = tuple(remedy for remedy in policy.remedies if remedy in remedies)
         is_lost = "point again" in policy.remedies or not possible
         # Where the point is lost, the way back to it does whatever was not possible here.
         done = ", ".join(policy.remedies if is_lost else possible)
-        self.note(device, role, met.kind, met.message, done)
-        return possible, Spoiled(met.message, hint=met.hint) if is_lost else None
+        self.note(device, role, met.kind, said, done)
+        return possible, Spoiled(said, hint=met.hint) if is_lost else None
 
     def note(self, device: str, role: Role, kind: MishapKind, said: str, done: str) -> None:
         """Put a mishap and what was done about it into the record."""

@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Literal, cast
 
-from drivers.failures import OutputMayBeOn
+from drivers.failures import OutputMayBeOn, without_address
 from drivers.patience import WALL, Patience
 from sequencer import __version__
 from sequencer.archive.journal import Archive
@@ -317,7 +317,7 @@ class _Ending:
         text = error.message if isinstance(error, MeterjuryError) else f"{type(error).__name__}: {error}"
         is_off = not isinstance(error, OutputMayBeOn)
         try:
-            event = SegmentEnded(at_s=self.clock.now(), outcome=outcome, text=text, outputs_off=is_off)
+            event = SegmentEnded(at_s=self.clock.now(), outcome=outcome, text=without_address(text), outputs_off=is_off)
             self.archive.append(self.run, event, segment=self.segment)
         except MeterjuryError as failure:
             error.add_note(f"the end of the segment could not be recorded: {failure.message}")

@@ -114,6 +114,11 @@ POLICIES = (
 _TABLE = {(policy.mishap, policy.role): policy for policy in POLICIES}
 
 
+def find_policy(mishap: str, role: str) -> Policy | None:
+    """The line of the table for words from a record; None where this version has none."""
+    return next((policy for policy in POLICIES if (policy.mishap, policy.role) == (mishap, role)), None)
+
+
 def policy_for(mishap: MishapKind, role: Role) -> Policy:
     """The line of the table.
 

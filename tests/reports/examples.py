@@ -6,7 +6,17 @@ from datetime import UTC, date, datetime
 
 from sequencer.judging.scores import Scores
 from sequencer.reports import score_record
-from sequencer.values.event import Applied, Noted, Probed, SegmentEnded, SegmentStarted, TakenAgain, Wired
+from sequencer.values.event import (
+    Applied,
+    LoopOpened,
+    Mishap,
+    Noted,
+    Probed,
+    SegmentEnded,
+    SegmentStarted,
+    TakenAgain,
+    Wired,
+)
 from sequencer.values.plan import Decision, Purchase, Remark, Unit
 from sequencer.values.record import Record
 from sequencer.values.step import NotCovered
@@ -68,6 +78,26 @@ def record(*, run: str = "20260601-101500-00", left_on: bool = False) -> Record:
             Applied(answers="a1", at_s=6.0, step="s01.p001", settled=True, source_setting=3.0),
             Applied(answers="a2", at_s=9.0, step="s01.p002", settled=False, source_setting=5.0, flags=("not trimmed",)),
             TakenAgain(at_s=10.0, answers="", step="s01.p002", unit=1, repeat=0, reason="lead had slipped"),
+            Mishap(
+                at_s=10.2,
+                device="truth",
+                role="reference",
+                kind="no answer",
+                said="truth: query 'READ?': no answer in time",
+                done="new session, settings again",
+                step="s01.p003",
+            ),
+            Mishap(
+                at_s=10.4,
+                device="truth",
+                role="reference",
+                kind="no answer",
+                said="truth: query '*IDN?': no answer in time",
+                done="new session, settings again",
+                step="s01.p003",
+            ),
+            LoopOpened(answers="a3", at_s=10.6, step="s01.p003", text="source: its output went off by itself"),
+            Mishap(at_s=10.7, device="B", role="unit", kind="of another time", said="B: beeps", done="flag"),
             Noted(at_s=11.0, text="B was warm to the touch"),
             SegmentEnded(at_s=99.0, outcome="finished", outputs_off=not left_on),
         ),
