@@ -105,6 +105,7 @@ class VisaLink:
         address: str,
         *,
         timeout_s: float = TIMEOUT_S,
+        open_timeout_s: float = OPEN_TIMEOUT_S,
         serial: SerialSettings | None = None,
         exclusive: bool = True,
         ends: str = ENDS,
@@ -116,6 +117,7 @@ class VisaLink:
             device: The device's name on this bench, for messages.
             address: The VISA address.
             timeout_s: How long a query may take.
+            open_timeout_s: How long opening a session may take.
             serial: Settings of a serial port; None leaves PyVISA's.
             exclusive: Whether no other process may have a link to this address at the same time.
             ends: What ends a line in both directions.
@@ -124,6 +126,7 @@ class VisaLink:
         self._device = device
         self._address = address
         self._timeout_s = timeout_s
+        self._open_timeout_s = open_timeout_s
         self._serial = serial
         self._ends = ends
         self._patience = patience
@@ -244,7 +247,7 @@ class VisaLink:
     def _open(self) -> MessageBasedResource:
         self._timeout_ms = 1000 * self._timeout_s
         resource = _resource_manager().open_resource(
-            self._address, open_timeout=round(1000 * OPEN_TIMEOUT_S), timeout=self._timeout_ms
+            self._address, open_timeout=round(1000 * self._open_timeout_s), timeout=self._timeout_ms
         )
         try:
             if not isinstance(resource, MessageBasedResource):
@@ -362,6 +365,11 @@ def identified(link: Link, *, identify: str = "*IDN?", identity: str = "") -> st
             raw=reply.encode(),
         )
     return reply
+
+
+def prepare() -> None:
+    """Load the VISA layer now, which takes longer than anything that is said over it."""
+    _resource_manager()
 
 
 def _resource_manager() -> pyvisa.ResourceManager:

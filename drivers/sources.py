@@ -5,6 +5,7 @@ from typing import TypeVar
 
 from drivers.dc_source import COMPLIANCE_V, DcSource
 from drivers.generator import Generator
+from drivers.guardian.orders import Charge
 from drivers.links import VisaLink
 from drivers.output import QUERY_S
 from drivers.patience import WALL, Patience
@@ -12,9 +13,31 @@ from sequencer.errors import InputError
 from sequencer.values.bench import Source
 from sequencer.values.dialect import Dialect
 
-__all__ = ["DcSource", "Generator", "open_source"]
+__all__ = ["DcSource", "Generator", "charge_of", "open_source"]
 
 Opened = TypeVar("Opened", DcSource, Generator)
+
+
+def charge_of(source: Source, dialect: Dialect) -> Charge:
+    """What the guardian has to know to switch a source off.
+
+    Args:
+        source: As the bench file has it, with an address.
+        dialect: What it speaks.
+
+    Raises:
+        InputError: Its dialect has no words for its kind.
+    """
+    words = dialect.dc_source if source.kind == "dc source" else dialect.generator
+    if words is None:
+        raise _no_words(source, dialect)
+    return Charge(
+        name=source.name,
+        address=source.address,
+        off=words.output.off,
+        ask=words.output.ask,
+        ends=dialect.common.ends,
+    )
 
 
 def open_source(source: Source, dialect: Dialect, *, patience: Patience = WALL) -> DcSource | Generator:
@@ -51,7 +74,11 @@ def open_source(source: Source, dialect: Dialect, *, patience: Patience = WALL) 
     if source.kind == "generator" and dialect.generator is not None:
         generator = Generator(link, dialect.generator, max_voltage=most_volts, pause=patience.rest)
         return _started(generator, source.identity)
-    raise InputError(f"source {source.name}: the dialect {dialect.name} has no words for a {source.kind}")
+    raise _no_words(source, dialect)
+
+
+def _no_words(source: Source, dialect: Dialect) -> InputError:
+    return InputError(f"source {source.name}: the dialect {dialect.name} has no words for a {source.kind}")
 
 
 def _started(device: Opened, identity: str) -> Opened:

@@ -25,7 +25,7 @@ def main() -> int:
         print(f"simulated bench: {error}", file=sys.stderr)
         return 2
     except OSError as error:
-        print(f"simulated bench: cannot open a port: {error}", file=sys.stderr)
+        print(f"simulated bench: cannot open a port or its log: {error}", file=sys.stderr)
         return 2
     print(
         json.dumps({"addresses": server.addresses, "ports": server.ports, "control": server.control_port}), flush=True

@@ -4,7 +4,7 @@ Whatever changes, changes here: a setting, a wire, a dial, the time. After each 
 and every sensor told what it settles to. Time moves through `move_to` alone.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from simulators.circuit import Element, Load, Output, Solution, Wiring, solve
 from simulators.config import BenchSettings
@@ -28,12 +28,15 @@ class Bench:
     Attributes:
         now_ns: The clock in nanoseconds since the start.
         wires: What the meters with a data port send through, by label.
+        switched: Is told when an output changes between on and off.
     """
 
     def __init__(self, settings: BenchSettings) -> None:
         self.settings = settings
         self.now_ns = 0
         self.wires: dict[str, Wire] = {}
+        self.switched: Callable[[str, bool], None] = lambda name, is_on: None
+        self._are_on: dict[str, bool] = {}
         self._wiring: Wiring = "none"
         self._polarity = 1
         self._wired_source = ""
@@ -119,6 +122,7 @@ class Bench:
 
     def refresh(self) -> None:
         """Work the circuit out and tell every sensor and source."""
+        self._note_outputs()
         source = self.sources.get(self._wired_source)
         sensing = {name: each for name, each in self._sensing.items() if name in self._wired}
         solution, targets = self._solve(source.output() if source else None, sensing)
@@ -131,6 +135,12 @@ class Bench:
                 supply.take(solution)
             else:
                 supply.take(solve("none", supply.output(), 1, 0.0, ()))
+
+    def _note_outputs(self) -> None:
+        for name, supply in self.sources.items():
+            if supply.is_on != self._are_on.get(name, False):
+                self._are_on[name] = supply.is_on
+                self.switched(name, supply.is_on)
 
     def _solve(
         self, output: Output | None, sensing: dict[str, Multimeter | Meter]

@@ -8,7 +8,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TypeVar
+from typing import Literal, TypeVar, cast, get_args
 
 from simulators.dc_source import DcSourceSettings
 from simulators.frames import FRAMES
@@ -18,6 +18,9 @@ from simulators.mishaps import INSTRUMENT_MISHAPS, METER_MISHAPS
 from simulators.multimeter import FUNCTIONS, MultimeterSettings
 from simulators.sensor import Position, Range
 from simulators.speech import DC_SOURCES, DEFAULT, GENERATORS, MULTIMETERS
+
+Connection = Literal["socket", "one client, others wait", "one client, others refused", "serial"]
+CONNECTIONS: tuple[Connection, ...] = get_args(Connection)
 
 _T = TypeVar("_T")
 _MISSING = object()
@@ -55,7 +58,9 @@ class BenchSettings:
         lead_ohm: Resistance of each pair of leads.
         reading_s: How long the simulated person takes to read a display.
         tcp_ports: Fixed port numbers by instrument name; others get a free one.
+        connections: How an instrument is reached, by its name; others are sockets that let everybody in.
         faults: Mishaps that happen to instruments and meters.
+        log: File that the bench's log is appended to; empty for none.
     """
 
     seed: int
@@ -68,7 +73,9 @@ class BenchSettings:
     meters: tuple[MeterSettings, ...]
     artifacts: tuple[ArtifactSettings, ...]
     tcp_ports: dict[str, int]
+    connections: dict[str, Connection]
     faults: tuple[FaultSettings, ...]
+    log: str
 
 
 class Table:
@@ -138,6 +145,11 @@ class Table:
         table = Table(self._take(key, {}), self.at(key))
         return {name: table.number(name) for name in tuple(table._left)}
 
+    def choices_by_name(self, key: str, choices: tuple[str, ...]) -> dict[str, str]:
+        """An object of words, each one of several."""
+        table = Table(self._take(key, {}), self.at(key))
+        return {name: table.maybe_choice(name, choices, choices[0]) for name in tuple(table._left)}
+
     def end(self) -> None:
         """Refuse what was not asked for."""
         if self._left:
@@ -191,7 +203,9 @@ def _bench(table: Table) -> BenchSettings:
         meters=table.tables("meters", lambda each: _meter(each, seed)),
         artifacts=table.tables("artifacts", _artifact),
         tcp_ports={name: int(number) for name, number in table.numbers_by_name("tcp_ports").items()},
+        connections=cast(dict[str, Connection], table.choices_by_name("connections", CONNECTIONS)),
         faults=table.tables("faults", _fault),
+        log=table.text("log", ""),
     )
     names = [each.name for each in settings.multimeters]
     names += [each.name for each in settings.dc_sources]
@@ -203,8 +217,9 @@ def _bench(table: Table) -> BenchSettings:
 
 def _require_known(settings: BenchSettings, instruments: set[str]) -> None:
     """What names a thing on the bench names one that is there, and a mishap that can happen to it."""
-    if strange := set(settings.tcp_ports) - instruments:
-        raise ConfigError(f"tcp_ports.{min(strange)}: no instrument of this name")
+    for key, named in (("tcp_ports", settings.tcp_ports), ("connections", settings.connections)):
+        if strange := set(named) - instruments:
+            raise ConfigError(f"{key}.{min(strange)}: no instrument of this name")
     meters = {meter.label for meter in settings.meters}
     for place, fault in enumerate(settings.faults):
         if fault.name not in instruments | meters:

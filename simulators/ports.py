@@ -1,4 +1,4 @@
-"""Data ports of meters: pseudo-terminals, or TCP where the system has none.
+"""Data ports of meters: pseudo-terminals, or TCP where the system has none; and serial ports of instruments.
 
 A frame goes out whole or not at all. After sending, a pseudo-terminal is watched at its other end, which the bench
 holds open, until the bytes are visible there: only then may the reply that moved the time leave.
@@ -47,17 +47,53 @@ class DataPort(Protocol):
         """Give the port back to the system."""
 
 
+class SerialChannel:
+    """The serial port of an instrument: one end of a pseudo-terminal, whose other end any number of programs may open.
+
+    It never ends: the bench holds the far end open, as a cable stays plugged in when a program is gone, and what was
+    half said before it went stays said.
+    """
+
+    def __init__(self) -> None:
+        self._ours, self._theirs = _open_terminal()
+        self.address = f"ASRL{os.ttyname(self._theirs)}::INSTR"
+
+    def fileno(self) -> int:
+        """What a selector watches."""
+        return self._ours
+
+    def recv(self, size: int) -> bytes:
+        """What has arrived, as a socket that does not block gives it."""
+        return os.read(self._ours, size)
+
+    def send(self, data: bytes) -> int:
+        """Send what there is room for, and return how much that was."""
+        return os.write(self._ours, data)
+
+    def close(self) -> None:
+        """Close both ends."""
+        os.close(self._ours)
+        os.close(self._theirs)
+
+
+def _open_terminal() -> tuple[int, int]:
+    """Our end and theirs of a pseudo-terminal that passes bytes on as they are, without blocking us."""
+    import tty
+
+    ours, theirs = os.openpty()
+    tty.setraw(theirs)
+    os.set_blocking(ours, False)
+    return ours, theirs
+
+
 class TerminalPort:
     """A pseudo-terminal whose far end a client opens as a serial port."""
 
     def __init__(self) -> None:
         import fcntl
         import termios
-        import tty
 
-        self._ours, self._theirs = os.openpty()
-        tty.setraw(self._theirs)
-        os.set_blocking(self._ours, False)
+        self._ours, self._theirs = _open_terminal()
         self.address = f"ASRL{os.ttyname(self._theirs)}::INSTR"
         self._expected = 0
 

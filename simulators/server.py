@@ -7,13 +7,17 @@ import heapq
 import os
 import selectors
 import socket
+import struct
 import time
+from collections import deque
 from collections.abc import Callable, Generator
 from itertools import count
 
 from simulators.bench import Bench
+from simulators.config import Connection
 from simulators.control import Control
-from simulators.ports import SocketPort, TerminalPort, Wire
+from simulators.log import Log
+from simulators.ports import SerialChannel, SocketPort, TerminalPort, Wire
 from simulators.service import Service, Talk
 
 Message = Generator[int, None, str | None]
@@ -24,11 +28,11 @@ _INPUT_OVERRUN = -363
 
 
 class Line:
-    """One accepted connection: bytes in, lines out, a handler for each line."""
+    """One accepted connection, or a serial one: bytes in, lines out, a handler for each line."""
 
-    def __init__(self, server: "Server", client: socket.socket, hear: Callable[["Line", bytes], None]) -> None:
-        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-        client.setblocking(False)
+    def __init__(
+        self, server: "Server", client: socket.socket | SerialChannel, hear: Callable[["Line", bytes], None]
+    ) -> None:
         self._server = server
         self._client = client
         self._hear = hear
@@ -36,6 +40,7 @@ class Line:
         self._unsent = b""
         self.is_open = True
         self.overran: Callable[[], None] | None = None
+        self.left: Callable[[], None] | None = None
         self.waiting: Message | None = None
         self.talk = Talk()
         server.selector.register(client, selectors.EVENT_READ, self._ready)
@@ -57,12 +62,31 @@ class Line:
             self._server.selector.modify(self._client, events, self._ready)
 
     def close(self) -> None:
-        """End the connection."""
+        """End the connection; a serial one has no end, and forgets what was on its way."""
+        if isinstance(self._client, SerialChannel):
+            self.waiting = None
+            self._received = self._unsent = b""
+        else:
+            self.unplug()
+
+    def unplug(self) -> None:
+        """End the connection for good."""
         if self.is_open:
             self.is_open = False
             self.waiting = None
             self._server.selector.unregister(self._client)
             self._client.close()
+            if self.left:
+                self.left()
+
+    def has_hung_up(self) -> bool:
+        """Whether the client has left, and nobody has looked yet."""
+        try:
+            return isinstance(self._client, socket.socket) and not self._client.recv(1, socket.MSG_PEEK)
+        except BlockingIOError:
+            return False
+        except OSError:
+            return True
 
     def _ready(self) -> None:
         if self._unsent:
@@ -92,6 +116,8 @@ class Server:
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.selector = selectors.DefaultSelector()
+        self._log = Log(bench.settings.log)
+        bench.switched = lambda name, is_on: self._log.write(source=name, is_on=is_on)
         self._services = {name: Service(instrument) for name, instrument in bench.instruments.items()}
         self._control = Control(bench, self._services)
         self._started_ns = time.monotonic_ns()
@@ -99,11 +125,13 @@ class Server:
         self._order = count()
         self._is_ended = False
         self._listeners: dict[str, _Listener] = {}
+        self._cables: dict[str, Line] = {}
         self.addresses = {name: self._serve_instrument(name) for name in self._services}
         self.ports = {label: self._open_port(label) for label, meter in bench.meters.items() if meter.settings.has_port}
         self.control_port = self._listen(0, self._hear_control).number
         for fault in bench.settings.faults:
             self._control.plant(fault.name, fault.what, after=fault.after, times=fault.times)
+        self._log.write(addresses=self.addresses, ports=self.ports, control=self.control_port)
 
     def watch_input(self, descriptor: int) -> None:
         """End the loop when this input ends."""
@@ -129,9 +157,11 @@ class Server:
         for wire in self.bench.wires.values():
             wire.port.close()
         for key in tuple(self.selector.get_map().values()):
-            if isinstance(key.fileobj, socket.socket):
+            if isinstance(key.fileobj, (socket.socket, SerialChannel)):
                 key.fileobj.close()
         self.selector.close()
+        self._log.write(ended=True)
+        self._log.close()
 
     def _patience_s(self) -> float | None:
         """How long nothing happens by itself; None in virtual time, where nothing ever does."""
@@ -156,25 +186,38 @@ class Server:
         self.bench.move_to(now_ns)
 
     def _listen(
-        self, number: int, hear: Callable[[Line, bytes], None], overran: Callable[[], None] | None = None
+        self,
+        number: int,
+        hear: Callable[[Line, bytes], None],
+        overran: Callable[[], None] | None = None,
+        lets_in: Connection = "socket",
     ) -> "_Listener":
         def let_in(client: socket.socket) -> Line:
             line = Line(self, client, hear)
             line.overran = overran
             return line
 
-        listener = _Listener(socket.create_server(("127.0.0.1", number)), let_in)
+        listener = _Listener(socket.create_server(("127.0.0.1", number)), let_in, lets_in)
         self.selector.register(listener.socket, selectors.EVENT_READ, listener)
         return listener
 
     def _serve_instrument(self, name: str) -> str:
         service = self._services[name]
-        listener = self._listen(
-            self.bench.settings.tcp_ports.get(name, 0),
-            lambda line, data: self._hear_instrument(line, name, data),
-            lambda: service.instrument.status.report(_INPUT_OVERRUN),
-        )
-        self._listeners[name] = listener
+        connection = self.bench.settings.connections.get(name, "socket")
+
+        def hear(line: Line, data: bytes) -> None:
+            self._hear_instrument(line, name, data)
+
+        def overran() -> None:
+            service.instrument.status.report(_INPUT_OVERRUN)
+
+        if connection == "serial":
+            channel = SerialChannel()
+            self._cables[name] = Line(self, channel, hear)
+            self._cables[name].overran = overran
+            return channel.address
+        number = self.bench.settings.tcp_ports.get(name, 0)
+        listener = self._listeners[name] = self._listen(number, hear, overran, connection)
         return f"TCPIP::127.0.0.1::{listener.number}::SOCKET"
 
     def _open_port(self, label: str) -> str:
@@ -203,13 +246,13 @@ class Server:
 
     def _cut_off(self, name: str) -> None:
         """Nobody reaches an instrument any more; it goes on as it stands."""
+        if name in self._cables:
+            self._cables[name].unplug()
+            return
         listener = self._listeners[name]
         if listener.is_open:
-            listener.is_open = False
             self.selector.unregister(listener.socket)
-            listener.socket.close()
-        for line in listener.lines:  # after the listener: whoever sees the end finds nobody who lets him in
-            line.close()
+        listener.close()
 
     def _go_on(self, line: Line, service: Service) -> None:
         """Run a message to its end, or to where it waits for the real clock."""
@@ -228,19 +271,57 @@ class Server:
 
 
 class _Listener:
-    """A listening socket and the connections that came of it; as a handler it goes before all others."""
+    """A listening socket and the connections that came of it; as a handler it goes before all others.
 
-    def __init__(self, listening: socket.socket, let_in: Callable[[socket.socket], Line]) -> None:
+    It lets everybody in, or one client at a time: the others wait until that one has left, or are refused at once.
+    """
+
+    def __init__(self, listening: socket.socket, let_in: Callable[[socket.socket], Line], lets_in: Connection) -> None:
         listening.setblocking(False)
         self.socket = listening
         self.number = int(listening.getsockname()[1])
-        self.lines: list[Line] = []
         self.is_open = True
         self._let_in = let_in
+        self._lets_in = lets_in
+        self._lines: list[Line] = []
+        self._waiting: deque[socket.socket] = deque()
 
     def __call__(self) -> None:
         if not self.is_open:
             return
         client, _ = self.socket.accept()
-        self.lines = [line for line in self.lines if line.is_open]
-        self.lines.append(self._let_in(client))
+        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        client.setblocking(False)
+        if self._lets_in == "socket" or not self._is_somebody_inside():
+            self._welcome(client)
+        elif self._lets_in == "one client, others wait":
+            self._waiting.append(client)
+        else:
+            # Lingering for no time at all ends a connection with a reset, which no client can take for a farewell.
+            client.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+            client.close()
+
+    def close(self) -> None:
+        """End everything."""
+        self.is_open = False
+        self.socket.close()
+        while self._waiting:
+            self._waiting.pop().close()
+        for line in self._lines:  # after the listener: whoever sees the end finds nobody who lets him in
+            line.unplug()
+
+    def _welcome(self, client: socket.socket) -> None:
+        self._lines = [line for line in self._lines if line.is_open]
+        line = self._let_in(client)
+        line.left = self._next
+        self._lines.append(line)
+
+    def _is_somebody_inside(self) -> bool:
+        for line in self._lines:
+            if line.is_open and line.has_hung_up():
+                line.close()
+        return any(line.is_open for line in self._lines)
+
+    def _next(self) -> None:
+        if self._waiting:
+            self._welcome(self._waiting.popleft())

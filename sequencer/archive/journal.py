@@ -63,6 +63,11 @@ class Archive:
         """
         return cls(open_database(path, create=create), path, utc)
 
+    @property
+    def path(self) -> Path:
+        """The archive's file."""
+        return self._path
+
     def __enter__(self) -> Self:
         return self
 

@@ -33,6 +33,7 @@ from sequencer.definitions.fields import (
 from sequencer.values.bench import (
     Artifact,
     Bench,
+    Connection,
     Cover,
     FaultKind,
     PlannedFault,
@@ -315,6 +316,7 @@ class ThingEntry(Entry):
     noise: Noise = 0.2
     bandwidth: Hertz | None = None
     faults: list[FaultEntry] = Field(default_factory=list)
+    connection: Connection = "socket"
 
     def thing(self) -> SimulatedThing:
         """The frozen value."""
@@ -325,6 +327,7 @@ class ThingEntry(Entry):
             noise_digits=self.noise,
             bandwidth_hz=self.bandwidth,
             faults=tuple(entry.planned() for entry in self.faults),
+            connection=self.connection,
         )
 
 
@@ -332,7 +335,12 @@ class SimulatedEntry(Entry):
     """The `[simulated]` table."""
 
     answer: Seconds = 3.0
+    log: Text = ""
     thing: list[ThingEntry] = Field(default_factory=list)
+
+    def bench(self) -> SimulatedBench:
+        """The frozen value."""
+        return SimulatedBench(things=tuple(thing.thing() for thing in self.thing), answer_s=self.answer, log=self.log)
 
 
 class BenchFile(Entry):
@@ -371,9 +379,7 @@ class BenchFile(Entry):
             humidity=self.bench.humidity,
             mains_hz=self.bench.mains_frequency,
             lead_ohm=self.bench.lead_resistance,
-            simulated=None
-            if simulated is None
-            else SimulatedBench(things=tuple(thing.thing() for thing in simulated.thing), answer_s=simulated.answer),
+            simulated=None if simulated is None else simulated.bench(),
         )
 
     def _ports(self) -> Iterator[Port]:

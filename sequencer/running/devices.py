@@ -17,9 +17,11 @@ from drivers.reference import ScpiReference, Taken, open_reference
 from drivers.sources import DcSource, Generator, open_source
 from sequencer.errors import BenchError, InputError
 from sequencer.running.clock import Clock
+from sequencer.running.guarding import Guard
 from sequencer.running.recovery import Recovery, Remedies, Spoiled
 from sequencer.running.truths import CertifiedValue
 from sequencer.values.bench import Bench, Port, Reference, Source
+from sequencer.values.dialect import Dialect
 from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading
 from sequencer.values.measure import UNITS, Measure, Waveform
@@ -193,9 +195,10 @@ class PortReference:
 class SourceDriver:
     """A source as a run uses it: one call puts a value on the terminals, with its limit."""
 
-    def __init__(self, source: Source, driver: DcSource | Generator, recovery: Recovery) -> None:
+    def __init__(self, source: Source, driver: DcSource | Generator, recovery: Recovery, guard: Guard) -> None:
         self._source = source
         self._driver = driver
+        self._guard = guard
         self._recovery = recovery
         self._remedies: Remedies = {
             "new session": driver.resynchronise,
@@ -224,8 +227,9 @@ class SourceDriver:
             current_limit: In amperes, for a voltage.
 
         Raises:
-            BenchError: The source refused, or does not answer.
+            BenchError: The source refused or does not answer, or there is no guardian.
         """
+        self._guard.check()
 
         def say() -> None:
             self._driver.attend()
@@ -339,6 +343,7 @@ def open_devices(
     labels: tuple[str, ...],
     clock: Clock,
     recovery: Recovery,
+    guard: Guard,
     patience: Patience = WALL,
 ) -> Iterator[Devices]:
     """Open what a sequence needs, sources first, and identify it.
@@ -350,6 +355,7 @@ def open_devices(
         labels: Labels of the units; those with a port on the bench are opened.
         clock: Times the readings.
         recovery: Acts on mishaps.
+        guard: Is told which sources are in use.
         patience: Says when a reply counts as not come.
 
     Yields:
@@ -364,9 +370,10 @@ def open_devices(
     with ExitStack() as stack:
         for source in bench.sources:
             if source.name in sources:
-                driver = open_source(source, bench.dialect(source.dialect), patience=patience)
-                stack.callback(driver.close)
-                devices._sources[source.name] = SourceDriver(source, driver, recovery)
+                clock.now()  # one source may take its time: the main thread is getting on all the same
+                driver = _open_source(source, bench.dialect(source.dialect), guard, patience)
+                stack.callback(_close_source, source.name, driver, guard, clock)
+                devices._sources[source.name] = SourceDriver(source, driver, recovery, guard)
                 devices.identities[source.name] = driver.identity
         for reference in bench.references:
             if reference.name in references:
@@ -384,6 +391,23 @@ def open_devices(
         # Left first, so that no link of a port or reference can come between an end and off.
         stack.callback(devices.switch_off)
         yield devices
+
+
+def _open_source(source: Source, dialect: Dialect, guard: Guard, patience: Patience) -> DcSource | Generator:
+    guard.charge(source.name)
+    try:
+        return open_source(source, dialect, patience=patience)
+    except OutputMayBeOn:
+        raise
+    except BaseException:
+        guard.relieve(source.name)  # it was never reached, or it is off again
+        raise
+
+
+def _close_source(name: str, driver: DcSource | Generator, guard: Guard, clock: Clock) -> None:
+    clock.now()
+    driver.close()
+    guard.relieve(name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

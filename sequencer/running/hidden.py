@@ -76,6 +76,8 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
         "mains_hz": bench.mains_hz,
         "lead_ohm": bench.lead_ohm,
         "reading_s": hidden.answer_s,
+        "log": hidden.log,
+        "connections": {thing.label: thing.connection for thing in hidden.things if thing.connection != "socket"},
         "multimeters": [
             _multimeter(item, models[item.model_file], hidden.thing(item.name))
             for item in bench.references

@@ -22,6 +22,7 @@ class SimulatedClock:
 
     def now(self) -> float:
         """Seconds since the simulated bench began."""
+        self._stop.attend()
         return float(self._control.ask("now")["now"])
 
     def wait(self, seconds: float) -> None:

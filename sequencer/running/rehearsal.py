@@ -27,11 +27,19 @@ Json = dict[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Addresses:
-    """Where the simulated things listen: devices by name, ports by label, and the control port."""
+    """Where the simulated things listen.
+
+    Attributes:
+        devices: Devices by name.
+        ports: Ports by label.
+        control: The control port.
+        lifeline: Descriptor of the bench's input: it goes on for as long as somebody holds that open.
+    """
 
     devices: dict[str, str]
     ports: dict[str, str]
     control: int
+    lifeline: int
 
 
 class ControlPort:
@@ -122,7 +130,12 @@ def _greet(child: subprocess.Popen[bytes], config: Json) -> Addresses:
         said = child.stderr.read().decode(errors="replace").strip()
         raise BenchError(f"the simulated bench did not start: {said or f'exit code {child.returncode}'}")
     reply = json.loads(line)
-    return Addresses(devices=reply["addresses"], ports=reply.get("ports", {}), control=reply["control"])
+    return Addresses(
+        devices=reply["addresses"],
+        ports=reply.get("ports", {}),
+        control=reply["control"],
+        lifeline=child.stdin.fileno(),
+    )
 
 
 def _end(child: subprocess.Popen[bytes]) -> None:

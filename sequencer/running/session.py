@@ -1,7 +1,8 @@
 """One process's part of a run: from checked files, or from an archived run, to a closed segment.
 
 A run keeps the plan, models and bench that it froze; on resume only addresses, dialects and ports come from the bench
-file anew. Whatever ends a segment, the sources are off first and the record says how it ended.
+file anew. Whatever ends a segment, the sources are off first and the record says how it ended; a guardian sees to that
+where this process no longer can.
 """
 
 from collections.abc import Iterator
@@ -22,6 +23,7 @@ from sequencer.running.asking import Asking
 from sequencer.running.clock import Clock, WallClock
 from sequencer.running.console import ConsoleOperator
 from sequencer.running.devices import Devices, open_devices
+from sequencer.running.guarding import guarded
 from sequencer.running.hidden import simulated_config
 from sequencer.running.judgement import Judge
 from sequencer.running.operator import Operator
@@ -42,7 +44,7 @@ from sequencer.values.step import Sequence
 
 Outcome = Literal["finished", "operator", "bench", "error"]
 
-_InFront = tuple[Bench, Clock, Operator, Patience]
+_InFront = tuple[Bench, Clock, Operator, Patience, int | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,14 +170,20 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
     Raises:
         OperatorStop, BenchError, ArchiveError: See `Performer.perform`; the record says so too, where it can.
     """
-    with stop.listening(), _bench(job, keyed, listener, stop) as (bench, clock, operator, patience):
+    with stop.listening(), _bench(job, keyed, listener, stop) as (bench, clock, operator, patience, lifeline):
         segment = archive.begin_segment(job.run)
         machine = _machine(archive, job, bench)
         ending = _Ending(archive=archive, run=job.run, segment=segment, clock=clock)
         with ending.recorded():
             labels = tuple(unit.label for unit in job.inputs.plan.units)
             recovery = Recovery(clock=clock, record=lambda mishap: archive.append(job.run, mishap, segment=segment))
-            with open_devices(bench, job.sequence, job.inputs.models, labels, clock, recovery, patience) as devices:
+            guardian = guarded(bench, job.sequence, stop, archive.path, lifeline)
+            with (
+                guardian as guard,
+                open_devices(
+                    bench, job.sequence, job.inputs.models, labels, clock, recovery, guard, patience
+                ) as devices,
+            ):
                 _same_devices(archive, job.run, devices)
                 performer = _performer(archive, job, segment, machine, devices, recovery, operator)
                 performer.record(
@@ -210,10 +218,10 @@ def _same_devices(archive: Archive, run: str, devices: Devices) -> None:
 
 @contextmanager
 def _bench(job: Job, keyed: bool, listener: Listener, stop: StopRequest) -> Iterator[_InFront]:
-    """The bench to use, the time on it, whoever stands in front of it, and how long replies are waited for."""
+    """The bench, the time on it, whoever stands in front, the patience with replies, what keeps a simulated one going."""
     bench = job.inputs.bench
     if not job.simulated:
-        yield bench, WallClock(stop), ConsoleOperator(stop), WALL
+        yield bench, WallClock(stop), ConsoleOperator(stop), WALL, None
         return
     config = simulated_config(bench, job.inputs.models, job.inputs.plan, seed=job.seed or 0, virtual=not keyed)
     with simulated_bench(config) as (addresses, control):
@@ -230,9 +238,10 @@ def _in_front_of_simulation(
         def display(label: str) -> str:
             return " ".join(hands.look(label, answer=False)) or "nothing: it is off"
 
-        return used, WallClock(stop), ConsoleOperator(stop, hands=hands, display=display), WALL
+        keyer = ConsoleOperator(stop, hands=hands, display=display)
+        return used, WallClock(stop), keyer, WALL, addresses.lifeline
     clock = SimulatedClock(control, stop)
-    return used, clock, SimulatedOperator(hands, clock, listener), CountedPatience(control)
+    return used, clock, SimulatedOperator(hands, clock, listener), CountedPatience(control), addresses.lifeline
 
 
 def _machine(archive: Archive, job: Job, bench: Bench) -> Machine:

@@ -1,17 +1,23 @@
 """How a person, or the system, ends a run: signals set a flag that is looked at between actions.
 
 A signal never breaks into an exchange with an instrument, because the rest of a reply would answer the next query.
-Only a prompt that waits for a person is left at once.
+Only a prompt that waits for a person is left at once. A main thread that does not look at the flag for long hangs.
 """
 
 import signal
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
 
 from sequencer.errors import OperatorStop
 
-_SIGNALS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name))
+_NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGTSTP", "SIGBREAK")
+"""SIGTSTP, which Ctrl-Z sends, too: a run that is merely halted would leave its sources on."""
+_SIGNALS = tuple(getattr(signal, name) for name in _NAMES if hasattr(signal, name))
+
+HANGING_S = 30.0
+"""Longer than any single action: a reading at 100 mains cycles may take 10 s, the simulated bench 20 s."""
 
 
 class StopRequest:
@@ -20,6 +26,7 @@ class StopRequest:
     def __init__(self) -> None:
         self.reason = ""
         self._prompting = False
+        self._attended_s = time.monotonic()
 
     def ask(self, reason: str) -> None:
         """Ask for a stop at the next opportunity; the first reason is kept.
@@ -32,12 +39,21 @@ class StopRequest:
             self._prompting = False
             raise OperatorStop(self.reason)
 
+    def attend(self) -> None:
+        """Note that the main thread is getting on."""
+        self._attended_s = time.monotonic()
+
+    def is_getting_on(self) -> bool:
+        """Whether the main thread was heard of lately, or waits for a person; asked from another thread."""
+        return self._prompting or time.monotonic() - self._attended_s < HANGING_S
+
     def check(self) -> None:
         """Act on a wish, if there is one.
 
         Raises:
             OperatorStop: A stop was asked for.
         """
+        self.attend()
         if self.reason:
             raise OperatorStop(self.reason)
 
@@ -50,6 +66,7 @@ class StopRequest:
             self.check()
             yield
         finally:
+            self.attend()
             self._prompting = False
 
     @contextmanager

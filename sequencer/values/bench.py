@@ -8,6 +8,7 @@ from sequencer.values.dialect import DEFAULT_DIALECT, Dialect
 from sequencer.values.measure import Measure
 
 SourceKind = Literal["dc source", "generator", "by hand"]
+Connection = Literal["socket", "one client, others wait", "one client, others refused", "serial"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +203,7 @@ class SimulatedThing:
         errors: Its true errors.
         noise_digits: Standard deviation of its display in units of the last digit.
         bandwidth_hz: Corner of an ac function; None for none.
+        connection: How a simulated reference or source is reached.
     """
 
     label: str
@@ -210,6 +212,7 @@ class SimulatedThing:
     noise_digits: float = 0.2
     bandwidth_hz: float | None = None
     faults: tuple[PlannedFault, ...] = ()
+    connection: Connection = "socket"
 
     def error_on(self, measure: Measure, dial: str, full_scale: float) -> TrueError:
         """The entry that fits a range best: this range before any range, this dial before any dial; else no error."""
@@ -226,10 +229,17 @@ class SimulatedThing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SimulatedBench:
-    """The hidden truth of a simulated bench; `answer_s` is how long the simulated person takes to read a display."""
+    """The hidden truth of a simulated bench.
+
+    Attributes:
+        things: What each thing hides.
+        answer_s: How long the simulated person takes to read a display.
+        log: File that the bench's own log is appended to; empty for none.
+    """
 
     things: tuple[SimulatedThing, ...] = ()
     answer_s: float = 3.0
+    log: str = ""
 
     def thing(self, label: str) -> SimulatedThing:
         """What one unit or device hides; nothing where the bench file does not name it."""

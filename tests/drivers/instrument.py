@@ -10,11 +10,15 @@ Reply = Callable[[str, socket.socket], None]
 
 
 class Instrument:
-    """Serves a function; a context manager. `lines` holds what was said, `sessions` how often somebody connected."""
+    """Serves a function; a context manager. `lines` holds what was said, `sessions` how often somebody connected.
 
-    def __init__(self, reply: Reply) -> None:
+    `half_heard` stands in its input before a client says anything; `number` is its port, 0 for any.
+    """
+
+    def __init__(self, reply: Reply, *, half_heard: bytes = b"", number: int = 0) -> None:
         self._reply = reply
-        self._listener = socket.create_server(("127.0.0.1", 0))
+        self._half_heard = half_heard
+        self._listener = socket.create_server(("127.0.0.1", number))
         self._clients: list[socket.socket] = []
         self._threads: list[threading.Thread] = []
         self.lines: list[str] = []
@@ -49,7 +53,7 @@ class Instrument:
             self._start(lambda client=client: self._serve(client))  # type: ignore[misc]
 
     def _serve(self, client: socket.socket) -> None:
-        received = b""
+        received, self._half_heard = self._half_heard, b""
         while True:
             try:
                 data = client.recv(4096)

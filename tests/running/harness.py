@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sequencer.archive.journal import Archive
+from sequencer.errors import BenchError
 from sequencer.running.asking import Asking
 from sequencer.running.devices import Devices, open_devices
 from sequencer.running.hidden import simulated_config
@@ -51,6 +52,29 @@ class PlainJudge(Judge):
 
     def line(self, step: Step, taken: UnitReading, reference: tuple[object, ...]) -> str:
         return taken.reading.text if taken.reading else taken.reason
+
+
+@dataclass(kw_only=True)
+class Unguarded:
+    """Guards nothing, and keeps what it was told.
+
+    Attributes:
+        unconfirmed: Sources in use, in the order in which they were charged.
+        refusal: What `check` raises.
+    """
+
+    unconfirmed: list[str] = field(default_factory=list)
+    refusal: BenchError | None = None
+
+    def charge(self, source: str) -> None:
+        self.unconfirmed.append(source)
+
+    def relieve(self, source: str) -> None:
+        self.unconfirmed.remove(source)
+
+    def check(self) -> None:
+        if self.refusal is not None:
+            raise self.refusal
 
 
 @dataclass(kw_only=True)
@@ -101,6 +125,7 @@ class Table:
     heard: Heard
     operator: Operator
     stop: StopRequest
+    guard: Unguarded
 
 
 def limited(bench: Bench) -> Bench:
@@ -142,7 +167,8 @@ def table(
         recovery = Recovery(clock=clock, record=lambda mishap: archive.append(run, mishap, segment=segment))
         patience = CountedPatience(control)
         used = with_addresses(bench, addresses)
-        with open_devices(used, sequence, MODELS, labels, clock, recovery, patience) as devices:
+        guard = Unguarded()
+        with open_devices(used, sequence, MODELS, labels, clock, recovery, guard, patience) as devices:
             bindings = Bindings(units, MODELS)
             performer = Performer(
                 run=run,
@@ -179,4 +205,5 @@ def table(
                 heard=heard,
                 operator=operator,
                 stop=stop,
+                guard=guard,
             )

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from simulators.config import ConfigError, parse_config
+from simulators.config import CONNECTIONS, ConfigError, parse_config
 from tests.simulators.table import config
 
 
@@ -19,8 +19,10 @@ def changed(path: tuple[str | int, ...], value: Any) -> str:
 
 
 def test_what_the_tests_use_is_read() -> None:
-    settings = parse_config(json.dumps(config(tcp_ports={"dc": 5025})))
+    settings = parse_config(json.dumps(config(tcp_ports={"dc": 5025}, connections={"ac": "serial"}, log="bench.log")))
     assert settings.tcp_ports == {"dc": 5025}
+    assert settings.connections == {"ac": "serial"}
+    assert settings.log == "bench.log"
     assert [meter.auto_off_s for meter in settings.meters] == [None, 900.0]
     assert settings.meters[0].positions[2].ranges[0].burden_ohm == 1.8
 
@@ -39,6 +41,11 @@ def test_ranges_may_stand_in_any_order() -> None:
         (changed(("sead",), 1), "sead: unknown key"),
         (changed(("virtual",), "yes"), 'virtual: got "yes", accepted: true or false'),
         (changed(("mains_hz",), 0), "mains_hz: got 0, accepted: a number above 0"),
+        (changed(("connections",), {"A": "serial"}), "connections.A: no instrument of this name"),
+        (
+            changed(("connections",), {"dc": "string"}),
+            f"connections.dc: got 'string', accepted: {', '.join(CONNECTIONS)}",
+        ),
         (changed(("lead_ohm",), -1), "lead_ohm: got -1, accepted: a number at least 0"),
         (changed(("meters",), {}), "meters: got dict, accepted: a list"),
         (changed(("meters", 1, "label"), "A"), "'A': two things on the bench have this name"),
