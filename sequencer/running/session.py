@@ -218,7 +218,7 @@ def _same_devices(archive: Archive, run: str, devices: Devices) -> None:
 
 @contextmanager
 def _bench(job: Job, keyed: bool, listener: Listener, stop: StopRequest) -> Iterator[_InFront]:
-    """The bench, the time on it, whoever stands in front, the patience with replies, what keeps a simulated one going."""
+    """The bench, the time on it, whoever stands in front of it, the patience with replies, what keeps it going."""
     bench = job.inputs.bench
     if not job.simulated:
         yield bench, WallClock(stop), ConsoleOperator(stop), WALL, None
