@@ -36,7 +36,11 @@ TERM_NAMES = tuple(TERMS)
 """Terms by index."""
 
 
-def term_words(name: str, unit: str, *, reference_range: float, digit: float) -> str:
+CERTIFIED = "the certified value"
+"""What the accuracy is called where an artifact is believed by its certificate."""
+
+
+def term_words(name: str, unit: str, *, reference_range: float, digit: float, certified: bool = False) -> str:
     """What a person calls a term, for example `the reference's 100 µA range`.
 
     Args:
@@ -44,7 +48,10 @@ def term_words(name: str, unit: str, *, reference_range: float, digit: float) ->
         unit: SI unit of the measure.
         reference_range: Printed value of the reference's range in SI units; NaN where the display chose it.
         digit: One unit of the meter's last digit in SI units; NaN where unknown.
+        certified: Whether an artifact takes the reference's place.
     """
+    if certified and name == "reference accuracy":
+        return CERTIFIED
     shown = {
         key: "" if math.isnan(value) else format_quantity(value, unit)
         for key, value in (("range", reference_range), ("digit", digit))

@@ -17,7 +17,7 @@ from sequencer.judging.score import budget_at
 from sequencer.judging.scores import Scores
 from sequencer.judging.terms import FULL_WIDTH, HALF_WIDTH
 from sequencer.reports.entries import Entry, entries, finite
-from sequencer.reports.standing import printed_range
+from sequencer.reports.standing import printed_range, spans
 from sequencer.values.measure import UNITS
 from sequencer.values.record import Record
 
@@ -134,23 +134,12 @@ def _place(record: Record, scores: Scores, label: str, number: int) -> int:
     rows = np.flatnonzero((columns.unit == units[label]) & (columns.step == number - 1))
     if not rows.size or scores.statement_at(int(scores.point[rows[0]])) == "not read":
         reason = scores.reason_at(int(scores.point[rows[0]])) if rows.size else "it is none of its points"
-        taken = _spans(sorted({int(step) + 1 for step in columns.step[columns.unit == units[label]]}))
+        taken = spans(sorted({int(step) + 1 for step in columns.step[columns.unit == units[label]]}))
         raise InputError(
             f"unit {label} read nothing at point {number}: {reason or 'no reason was kept'}",
             hint=f"its points: {taken}" if taken else "it has no points",
         )
     return int(scores.point[rows[0]])
-
-
-def _spans(numbers: list[int]) -> str:
-    """Ascending numbers in words, for example `1-3, 7`."""
-    spans: list[list[int]] = []
-    for number in numbers:
-        if spans and number == spans[-1][-1] + 1:
-            spans[-1][1:] = [number]
-        else:
-            spans.append([number])
-    return ", ".join("-".join(map(str, span)) for span in spans)
 
 
 def _term(line: BudgetLine, entry: Entry, standard: float, record: Record, place: int) -> Json:
@@ -164,6 +153,7 @@ def _term(line: BudgetLine, entry: Entry, standard: float, record: Record, place
             UNITS[entry["measure"]],
             reference_range=float(record.columns.reference_range[place]),
             digit=float(record.columns.resolution[place]),
+            certified=entry["reference_name"] in {artifact.name for artifact in record.bench.artifacts},
         )
     )
     return {

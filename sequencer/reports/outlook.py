@@ -114,6 +114,7 @@ def _points(
                 UNITS[step.measure],
                 reference_range=step.reference_range,
                 digit=float(columns.resolution[index]),
+                certified=bool(setups[step.setup].artifact),
             ),
             "statement": scores.statement_at(index),
             "false_accept": finite(risks.false_accept[index]),

@@ -4,7 +4,7 @@ import textwrap
 from collections.abc import Iterator
 
 from sequencer.judging.outcome import RATIO_WANTED
-from sequencer.reports.standing import point_text
+from sequencer.reports.standing import point_text, spans
 from sequencer.reports.strength import Json, is_weak
 from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS
@@ -43,18 +43,21 @@ def _point_lines(points: list[Json], setups: dict[str, Json]) -> Iterator[str]:
     for point in points:
         steps.setdefault(_line_of(point, setups), []).append(point)
     count = len({point["step"] for point in points})
-    yield f"{count} points, {len(points)} readings. Limit and test uncertainty ratio (in brackets) per unit:"
+    yield f"{count} points, {len(points)} readings. By point number: limit and test uncertainty ratio (in brackets)."
     heading = ""
-    for sign, entries in _both_signs(list(steps.values())):
+    for pair in _both_signs(list(steps.values())):
+        entries = pair[0]
         first = entries[0]
         block, _ = _line_of(first, setups)
         if block != heading:
             heading = block
             yield from _setup_lines(first["measure"], setups[first["setup"]])
-        at = sign + point_text(first["measure"], first["nominal"], first["frequency"])
+        size = abs(first["nominal"]) if len(pair) > 1 else first["nominal"]
+        at = "±" * (len(pair) > 1) + point_text(first["measure"], size, first["frequency"])
         if setups[first["setup"]]["wiring"] == "alone":
             at += f" ({first['reference']})"
-        yield from _cells(f"    {at:<18}", [_cell(entry) for entry in entries])
+        numbers = spans(sorted({entry["point"] for each in pair for entry in each}))
+        yield from _cells(f"  {numbers:>5}  {at:<17}", [_cell(entry) for entry in entries])
     if any(is_weak(point["tur"]) for point in points):
         yield f"  ! ratio below {RATIO_WANTED:g}"
     if any(point["limit"] is None for point in points):
@@ -80,8 +83,8 @@ def _setup_lines(measure: str, setup: Json) -> Iterator[str]:
     )
 
 
-def _both_signs(steps: list[list[Json]]) -> Iterator[tuple[str, list[Json]]]:
-    """Steps with their sign's mark; two that differ in sign alone are one line, because limits are even."""
+def _both_signs(steps: list[list[Json]]) -> Iterator[list[list[Json]]]:
+    """Steps, alone or in pairs: two that differ in sign alone are one line, because limits are even."""
     place = 0
     while place < len(steps):
         entries = steps[place]
@@ -92,7 +95,7 @@ def _both_signs(steps: list[list[Json]]) -> Iterator[tuple[str, list[Json]]]:
             and following[0]["setup"] == entries[0]["setup"]
             and [_cell(entry) for entry in following] == [_cell(entry) for entry in entries]
         )
-        yield ("±", entries) if is_pair else ("", entries)
+        yield [entries, following] if is_pair else [entries]
         place += 2 if is_pair else 1
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 
 from sequencer.judging.rounding import reported_uncertainty
 from sequencer.judging.scores import Scores
-from sequencer.reports.standing import Standing, point_text, printed_range
+from sequencer.reports.standing import Standing, point_text, printed_range, spans
 from sequencer.units import PREFIXES, format_quantity, prefix_for, prefix_of
 from sequencer.values.measure import MEASURES, UNITS, Measure
 from sequencer.values.record import Record
@@ -47,7 +47,7 @@ def point_tables(
         yield from _titled(measure)
         yield _LINE.format("unit", "shown", "error", "limit", "U", "", "E/L", "L/U", "inside", "statement")
         for at_one_point in _points(record, chosen):
-            yield _point_line(record, scores, at_one_point[0], stimulus)
+            yield _point_line(record, scores, at_one_point, stimulus)
             for head in at_one_point:
                 unit = int(record.columns.unit[head])
                 marks = _marks(scores, head, usual[unit], notes)
@@ -75,11 +75,12 @@ def _step(record: Record, head: int) -> Step:
     return record.sequence.steps[int(record.columns.step[head])]
 
 
-def _point_line(record: Record, scores: Scores, head: int, stimulus: Mapping[str, tuple[str, ...]]) -> str:
+def _point_line(record: Record, scores: Scores, heads: list[int], stimulus: Mapping[str, tuple[str, ...]]) -> str:
     """The point and what the reference read there, at the first of its units, to the last digit of U.
 
     Where nothing is known of the reference, to a tenth of the unit's digit.
     """
+    head = heads[0]
     step = _step(record, head)
     name = next(setup.reference for setup in record.sequence.setups if setup.key == step.setup)
     _, digit = reported_uncertainty(float(scores.expanded[head]))
@@ -87,8 +88,9 @@ def _point_line(record: Record, scores: Scores, head: int, stimulus: Mapping[str
         digit = float(scores.resolution[head]) / 10
     shown = format_quantity(float(record.columns.reference[head]), UNITS[step.measure], resolution=digit)
     said = ", ".join((f"{name or 'reference'}: {shown}", *stimulus.get(step.key, ())))
-    number = int(record.columns.step[head]) + 1
-    return f" point {number:<3} {point_text(step.measure, step.nominal, step.frequency)}   ({said})"
+    numbers = dict.fromkeys(int(record.columns.step[each]) + 1 for each in heads)
+    number = f"point{'s' if len(numbers) > 1 else ''} {spans(numbers):<3}"
+    return f" {number} {point_text(step.measure, step.nominal, step.frequency)}   ({said})"
 
 
 def _marks(scores: Scores, head: int, usual: set[str], notes: dict[str, int]) -> str:

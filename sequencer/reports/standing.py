@@ -95,6 +95,17 @@ def point_text(measure: Measure, nominal: float, frequency: float | None) -> str
     return f"{format_quantity(nominal, UNITS[measure])}{at}"
 
 
+def spans(numbers: Iterable[int]) -> str:
+    """Ascending numbers of points in words, for example `1-3, 7`."""
+    spans: list[list[int]] = []
+    for number in numbers:
+        if spans and number == spans[-1][-1] + 1:
+            spans[-1][1:] = [number]
+        else:
+            spans.append([number])
+    return ", ".join("-".join(map(str, span)) for span in spans)
+
+
 def flags_everywhere(scores: Scores, heads: Ints) -> tuple[str, ...]:
     """Flags that all of these points carry, of those that were read; none where fewer than two were."""
     carried = [scores.flags_at(int(head)) for head in heads if scores.statement_at(int(head)) != "not read"]

@@ -9,8 +9,10 @@ from typing import Any
 import pytest
 
 from sequencer.errors import InputError
+from sequencer.judging.budget import term_words
 from sequencer.reports import render_budget, score_record
 from sequencer.reports.budget_facts import budget_facts, point_named
+from sequencer.reports.standing import spans
 from sequencer.values.plan import Decision
 from tests.judging import builders as b
 from tests.reports.examples import record, scored
@@ -116,3 +118,22 @@ def test_no_line_is_wider_than_the_page() -> None:
     for named in ("A 1", "A 2", "A 3", "B 1"):
         page, _ = render_budget(*scored(), named, "text")
         assert max(map(len, page.splitlines())) <= 100
+
+
+def test_terms_are_called_what_a_person_calls_them() -> None:
+    def words(name: str, reference_range: float, digit: float = 1e-3, *, certified: bool = False) -> str:
+        return term_words(name, "A", reference_range=reference_range, digit=digit, certified=certified)
+
+    assert words("reference accuracy", 100e-6) == "the reference's 100 µA range"
+    assert words("reference accuracy", math.nan) == "the reference's range"
+    assert words("reference accuracy", 0.0, certified=True) == "the certified value"
+    assert words("unit resolution", 0.1) == "the meter's own digit (1 mA)"
+    assert words("unit resolution", 0.1, math.nan) == "the meter's own digit"
+    assert words("source distortion", 0.1) == "the generator's distortion"
+    assert words("", 0.1) == ""
+
+
+def test_numbers_of_points_are_joined() -> None:
+    assert spans([1, 2, 3, 7, 9, 10]) == "1-3, 7, 9-10"
+    assert spans([4]) == "4"
+    assert spans([]) == ""

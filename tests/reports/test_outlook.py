@@ -82,8 +82,21 @@ def test_the_text_fits_the_page_and_names_what_is_weak(found: Json) -> None:
     assert "ratio below 4" in text
     assert "unit D: dc current 2 µA, 6.32 µA: below one digit of its lowest range (10 µA)" in text
     assert "±3 V" in text
-    assert "  resistance, one unit at a time, alone on each artifact:\n    100 Ω (R100)      A 1.1 Ω (23)" in text
+    assert "  resistance, one unit at a time, alone on each artifact:\n  46, 49, 52, 55, 58  100 Ω (R100)  " in text
     assert "Hazards: none driven" in text
+
+
+def test_lines_carry_the_numbers_of_their_points(found: Json) -> None:
+    assert "\n    7-8  ±3 V " in outlook_text(found)
+    # Without its positive twin a negative point keeps its sign.
+    alone = [point for point in found["points"] if point["nominal"] != 3.0 or point["frequency"]]
+    assert "\n      8  -3 V " in outlook_text(found | {"points": alone})
+
+
+def test_an_artifact_is_no_range_of_a_reference(found: Json) -> None:
+    point = next(point for point in found["points"] if point["measure"] == "resistance")
+    assert point["limited_by"] in ("the certified value", f"the meter's own digit ({point['resolution'] * 1e3:g} mΩ)")
+    assert not any("0 Ω range" in point["limited_by"] for point in found["points"])
 
 
 def test_what_limits_a_weak_place_is_named_as_a_person_would(found: Json) -> None:
