@@ -104,8 +104,8 @@ class Asking:
         before: tuple[Reading, ...],
         read_after: Callable[[], tuple[Reading, ...]],
     ) -> Outcome:
-        settled = self._settle_doubts(question, step, function, answer)
-        if not isinstance(settled, _Accepted):
+        settled = settle_doubts(self.operator, question, function, step.nominal, answer)
+        if not isinstance(settled, Accepted):
             return self._not_a_reading(request, step, settled)
         at_s = self.clock.now()
         reading = reading_of(question.label, settled.text, settled.displayed, function.dial, (asked_s + at_s) / 2)
@@ -123,32 +123,6 @@ class Asking:
         )
         self._taken.append(slot)
         return Outcome(events=(event,), judged=lambda: self.judge.line(step, event.unit, event.reference))
-
-    def _settle_doubts(
-        self, question: Question, step: Step, function: Function, answer: Answer
-    ) -> "_Accepted | Retake | Skip | Note":
-        """Ask on until an answer is readable and either plausible or insisted on, or is no reading at all."""
-        doubted: _Accepted | None = None
-        while True:
-            if not isinstance(answer, Shown):
-                return answer
-            if answer.insisted and doubted is not None and answer.text in ("", doubted.text):
-                return replace(doubted, flags=(INSISTED,))
-            try:
-                displayed = parse_displayed(answer.text, question.assumed_unit)
-            except InputError as error:
-                doubted = None
-                self.operator.tell(f"  ! {error}")
-                answer = self.operator.ask(question)
-                continue
-            doubt = doubt_about(displayed, function, step.nominal, question.label)
-            accepted = _Accepted(text=answer.text, displayed=displayed)
-            if not doubt:
-                return accepted
-            if doubted is not None and doubted.text == accepted.text:
-                return replace(accepted, flags=(INSISTED,))
-            doubted = accepted
-            answer = self.operator.ask(question, doubt)
 
     def _retake(self, request: AskUnit, answer: Retake) -> Outcome:
         if not self._taken:
@@ -181,10 +155,50 @@ class Asking:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Accepted:
+class Accepted:
+    """A typed text that counts, what was understood, and whether it was insisted on."""
+
     text: str
     displayed: Displayed
     flags: tuple[str, ...] = ()
+
+
+def settle_doubts(
+    operator: Operator, question: Question, function: Function, nominal: float, answer: Answer
+) -> Accepted | Retake | Skip | Note:
+    """Ask on until an answer is readable and either plausible or insisted on, or is no reading at all.
+
+    Args:
+        operator: Who is asked.
+        question: What was asked.
+        function: The dial position that shows it.
+        nominal: What the source is set to, in SI units.
+        answer: The first answer.
+
+    Returns:
+        The reading, or the answer that is none.
+    """
+    doubted: Accepted | None = None
+    while True:
+        if not isinstance(answer, Shown):
+            return answer
+        if answer.insisted and doubted is not None and answer.text in ("", doubted.text):
+            return replace(doubted, flags=(INSISTED,))
+        try:
+            displayed = parse_displayed(answer.text, question.assumed_unit)
+        except InputError as error:
+            doubted = None
+            operator.tell(f"  ! {error}")
+            answer = operator.ask(question)
+            continue
+        doubt = doubt_about(displayed, function, nominal, question.label)
+        accepted = Accepted(text=answer.text, displayed=displayed)
+        if not doubt:
+            return accepted
+        if doubted is not None and doubted.text == accepted.text:
+            return replace(accepted, flags=(INSISTED,))
+        doubted = accepted
+        answer = operator.ask(question, doubt)
 
 
 def reading_of(label: str, text: str, displayed: Displayed, dial: str, at_s: float) -> Reading:

@@ -63,9 +63,11 @@ class ConsoleOperator:
         self._lines = lines or sys.stdin
         self._out = out or sys.stderr
         self._heading = ""
+        self._under_way = (0, 0, "")
 
     def wire(self, order: WiringOrder) -> None:
         """See `Operator.wire`."""
+        self._under_way = (0, 0, "")
         for line in wiring_lines(order):
             self._say(line)
         self._read("  Enter when it is done > ")
@@ -102,9 +104,7 @@ class ConsoleOperator:
 
     def ask(self, question: Question, doubt: str = "") -> Answer:
         """See `Operator.ask`."""
-        heading = f"point {question.number} of {question.total}   source: {question.stimulus}"
-        if not question.number:
-            heading = f"zero of {question.label}: {question.stimulus}"
+        heading = self._heading_of(question)
         if heading != self._heading:
             self._heading = heading
             self._say(f"\n{heading}")
@@ -126,6 +126,14 @@ class ConsoleOperator:
                 return answer
             self._say(HELP)
 
+    def _heading_of(self, question: Question) -> str:
+        """Where the run is; a question for a reference or a zero has no number of its own."""
+        number, total, text = self._under_way
+        if question.number:
+            number, total = question.number, question.total
+        place = f"point {number} of {total}   " if question.number or question.stimulus == text else ""
+        return f"{place}source: {question.stimulus}"
+
     def _prompt(self, question: Question) -> str:
         times = f" {question.repeat + 1}/{question.readings}" if question.readings > 1 else ""
         again = f" take {question.attempt + 1}" if question.attempt else ""
@@ -141,7 +149,8 @@ class ConsoleOperator:
         self._say(f"      {line}")
 
     def progress(self, number: int, total: int, text: str) -> None:
-        """See `Operator.progress`; the prompts themselves say where the run is."""
+        """See `Operator.progress`; said with the first prompt there."""
+        self._under_way = number, total, text
 
     def tell(self, line: str) -> None:
         """See `Operator.tell`."""

@@ -16,8 +16,10 @@ from drivers.ports import LinePort, open_port
 from drivers.reference import ScpiReference, Taken, open_reference
 from drivers.sources import DcSource, Generator, open_source
 from sequencer.errors import BenchError, InputError
+from sequencer.running.by_eye import KeyedReference
 from sequencer.running.clock import Clock
 from sequencer.running.guarding import Guard
+from sequencer.running.operator import Operator
 from sequencer.running.recovery import Recovery, Remedies, Spoiled
 from sequencer.running.truths import CertifiedValue
 from sequencer.values.bench import Bench, Port, Reference, Source
@@ -41,8 +43,8 @@ class ReferenceReader(Protocol):
 
     burst: int
 
-    def prepare(self, measure: Measure, range_si: float, frequency: float | None) -> None:
-        """Fix function and range for a point."""
+    def prepare(self, measure: Measure, range_si: float, frequency: float | None, nominal: float) -> None:
+        """Fix function and range for a point; `nominal` is what about to expect, in SI units."""
 
     def read(self) -> Reading:
         """One reading, timed."""
@@ -69,7 +71,7 @@ class MeterReference:
         self._measure: Measure = "dc voltage"
         self._prepared: tuple[Measure, float, float | None] | None = None
 
-    def prepare(self, measure: Measure, range_si: float, frequency: float | None) -> None:
+    def prepare(self, measure: Measure, range_si: float, frequency: float | None, nominal: float) -> None:
         """See `ReferenceReader.prepare`; nothing is sent where nothing changes."""
         wanted = (measure, range_si, frequency)
         if wanted != self._prepared:
@@ -134,7 +136,7 @@ class PortReference:
         self._model = model
         self._measure: Measure = "ac voltage"
 
-    def prepare(self, measure: Measure, range_si: float, frequency: float | None) -> None:
+    def prepare(self, measure: Measure, range_si: float, frequency: float | None, nominal: float) -> None:
         """See `ReferenceReader.prepare`; a meter on its port is set by hand, so only the measure is noted."""
         self._measure = measure
 
@@ -293,6 +295,7 @@ class Devices:
         self._reference_models: dict[str, str] = {}
         self._sources: dict[str, SourceDriver] = {}
         self._ports: dict[str, LinePort] = {}
+        self._by_eye: list[KeyedReference] = []
         self.identities: dict[str, str] = {}
 
     def reference(self, name: str) -> ReferenceReader:
@@ -310,6 +313,18 @@ class Devices:
     def port(self, label: str) -> LinePort:
         """An open data port."""
         return self._ports[label]
+
+    def add_by_eye(self, reference: KeyedReference) -> KeyedReference:
+        """Keep a reference that people read, for what they remark."""
+        self._by_eye.append(reference)
+        return reference
+
+    def take_remarks(self) -> tuple[str, ...]:
+        """What was remarked since the last call while references were read by eye."""
+        remarks = tuple(text for reference in self._by_eye for text in reference.remarks)
+        for reference in self._by_eye:
+            reference.remarks.clear()
+        return remarks
 
     def has_port(self, label: str) -> bool:
         """Whether a unit is read through a port."""
@@ -344,6 +359,7 @@ def open_devices(
     clock: Clock,
     recovery: Recovery,
     guard: Guard,
+    operator: Operator,
     patience: Patience = WALL,
 ) -> Iterator[Devices]:
     """Open what a sequence needs, sources first, and identify it.
@@ -356,6 +372,7 @@ def open_devices(
         clock: Times the readings.
         recovery: Acts on mishaps.
         guard: Is told which sources are in use.
+        operator: Reads what nothing else reads.
         patience: Says when a reply counts as not come.
 
     Yields:
@@ -378,7 +395,9 @@ def open_devices(
         for reference in bench.references:
             if reference.name in references:
                 model = models[reference.model_file]
-                opening = _Opening(bench=bench, clock=clock, recovery=recovery, patience=patience, stack=stack)
+                opening = _Opening(
+                    bench=bench, clock=clock, recovery=recovery, patience=patience, operator=operator, stack=stack
+                )
                 devices._references[reference.name] = opening.reader(devices, reference, model)
                 devices._reference_models[reference.name] = reference.model_file
         for artifact in bench.artifacts:
@@ -418,10 +437,13 @@ class _Opening:
     clock: Clock
     recovery: Recovery
     patience: Patience
+    operator: Operator
     stack: ExitStack
 
     def reader(self, devices: Devices, reference: Reference, model: MeterModel) -> ReferenceReader:
         name, enter = reference.name, self.stack.enter_context
+        if reference.driver == "keyed":
+            return devices.add_by_eye(KeyedReference(name, model, self.operator, self.clock))
         if reference.driver == "scpi":
             dialect = self.bench.dialect(reference.dialect)
             driver = enter(open_reference(reference, dialect, mains_hz=self.bench.mains_hz, patience=self.patience))

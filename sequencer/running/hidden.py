@@ -66,7 +66,9 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
         for unit in plan.units
     ]
     meters += [
-        _meter(hidden.thing(item.name), models[item.model_file], "lines", disabled=True)
+        _meter(
+            hidden.thing(item.name), models[item.model_file], None if item.driver == "keyed" else "lines", disabled=True
+        )
         for item in bench.references
         if item.driver != "scpi"
     ]

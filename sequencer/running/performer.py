@@ -48,6 +48,9 @@ from sequencer.values.plan import Unit
 from sequencer.values.step import Sequence as StepSequence
 from sequencer.values.step import Setup, Step
 
+FRESH_S = 120.0
+"""How old a reading by eye may be to stand before a unit's as well as after another's."""
+
 
 @dataclass(kw_only=True)
 class Performer:
@@ -76,6 +79,7 @@ class Performer:
         for step in self.sequence.steps:
             self._settle_s[step.setup] = max(step.settle_s, self._settle_s.get(step.setup, 0.0))
         self._held: list[str] = []
+        self._latest: tuple[str, tuple[Reading, ...]] = ("", ())
 
     def perform(self) -> None:
         """Answer requests until the machine has none left.
@@ -94,6 +98,8 @@ class Performer:
                 self._answer(request)
             except Spoiled as spoiled:
                 self._give_up(request, spoiled)
+            for text in self.devices.take_remarks():
+                self.record(Noted(at_s=self.clock.now(), step=self.recovery.step, text=text))
 
     def record(self, event: Event) -> bool:
         """Take an event into the machine and make it durable; returns whether it counted."""
@@ -182,6 +188,7 @@ class Performer:
         if stand.void:
             self._void(request.id, step, setup, stand.void, stand.readings)
             return
+        self._latest = step.key, stand.readings
         self.record(
             Applied(
                 answers=request.id,
@@ -224,7 +231,7 @@ class Performer:
     def _capture(self, request: CapturePorts) -> None:
         step = self._steps[request.step]
         self.clock.cue(f"ports:{step.key}:{request.repeat}")
-        before = self._bracket(step)
+        before = self._before(step)
         labels = {number: self.units[number].label for number in request.units}
         frames = capture_frames(self.devices, labels, self.clock, step.measure)
         after = self._bracket(step)
@@ -252,7 +259,7 @@ class Performer:
     def _ask(self, request: AskUnit) -> None:
         step = self._steps[request.step]
         self.clock.cue(f"ask:{step.key}:{request.unit}:{request.repeat}:{request.attempt}")
-        before = self._bracket(step)
+        before = self._before(step)
         spoiled: list[Spoiled] = []
 
         def after() -> tuple[Reading, ...]:
@@ -285,7 +292,17 @@ class Performer:
 
     def _bracket(self, step: Step) -> tuple[Reading, ...]:
         reference = self.devices.reference(self._setups[step.setup].reference)
-        return tuple(reference.read() for _ in range(reference.burst))
+        readings = tuple(reference.read() for _ in range(reference.burst))
+        self._latest = step.key, readings
+        return readings
+
+    def _before(self, step: Step) -> tuple[Reading, ...]:
+        """The reference before a unit; what was read by eye just now, after the unit before, serves again."""
+        key, readings = self._latest
+        reference = self.devices.reference(self._setups[step.setup].reference)
+        if reference.burst == 1 and key == step.key and self.clock.now() - readings[-1].at_s <= FRESH_S:
+            return readings
+        return self._bracket(step)
 
 
 _ORDER: Sequence[type] = (SwitchOff, TakeZero, WireSetup, ProbeSetup, ApplyStep, CapturePorts, AskUnit, Finish)

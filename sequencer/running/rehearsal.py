@@ -160,7 +160,7 @@ def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
             identity=simulated_identity("multimeter"),
         )
         if item.driver == "scpi"
-        else replace(item, driver="port", address=addresses.ports[item.name])
+        else replace(item, address=addresses.ports.get(item.name, ""))
         for item in bench.references
     )
     sources = tuple(

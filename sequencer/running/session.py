@@ -181,7 +181,7 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
             with (
                 guardian as guard,
                 open_devices(
-                    bench, job.sequence, job.inputs.models, labels, clock, recovery, guard, patience
+                    bench, job.sequence, job.inputs.models, labels, clock, recovery, guard, operator, patience
                 ) as devices,
             ):
                 _same_devices(archive, job.run, devices)

@@ -89,7 +89,7 @@ class Stimulus:
         """
         self.clock.cue(f"probe:{setup.key}")
         reference = self.devices.reference(setup.reference)
-        reference.prepare(setup.measure, self._probe_range(setup), setup.probe_frequency)
+        reference.prepare(setup.measure, self._probe_range(setup), setup.probe_frequency, setup.probe)
         self.devices.source(setup.source).apply(
             setup.measure,
             setup.polarity * setup.probe,
@@ -98,7 +98,7 @@ class Stimulus:
             current_limit=min(PROBE_CURRENT_LIMIT_A, setup.current_limit or PROBE_CURRENT_LIMIT_A),
         )
         self.clock.wait(settle_s)
-        readings = tuple(reference.read() for _ in range(STEADY_READINGS))
+        readings = tuple(reference.read() for _ in range(min(STEADY_READINGS, reference.burst)))
         complaint = self._complaint(setup, readings, ported) or self._keyed_complaint(setup, ask_keyed)
         self.devices.switch_off()
         # Autoranging meters come down to their lowest range, so that the first point is approached from below.
@@ -144,7 +144,7 @@ class Stimulus:
 
     def _bring(self, step: Step, setup: Setup) -> Stand:
         reference = self.devices.reference(setup.reference)
-        reference.prepare(step.measure, step.reference_range, step.frequency)
+        reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal)
         setting = setup.polarity * step.nominal
         self._set(step, setup, setting)
         self.clock.wait(step.settle_s)
@@ -210,7 +210,12 @@ class Stimulus:
         )
 
     def _steady(self, reference: ReferenceReader, step: Step) -> tuple[tuple[Reading, ...], bool]:
-        """Reference readings once two successive groups agree; the latest ones with False if they never do."""
+        """Reference readings once two successive groups agree; the latest ones with False if they never do.
+
+        Whoever reads a reference by eye waits until it stands still.
+        """
+        if reference.burst == 1:
+            return (reference.read(),), True
         earlier = tuple(reference.read() for _ in range(STEADY_READINGS))
         groups = [numbers_in(earlier)]
         for _ in range(STEADY_TRIES):

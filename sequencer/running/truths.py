@@ -20,7 +20,7 @@ class CertifiedValue:
         self._artifact = artifact
         self._clock = clock
 
-    def prepare(self, measure: Measure, range_si: float, frequency: float | None) -> None:
+    def prepare(self, measure: Measure, range_si: float, frequency: float | None, nominal: float) -> None:
         """See `ReferenceReader.prepare`; there is nothing to set."""
 
     def renew(self) -> None:

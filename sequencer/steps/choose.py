@@ -156,14 +156,10 @@ def choose_reference(
 ) -> tuple[Reference, Row] | str:
     """The reference with the smallest printed uncertainty at a point, its fixed range, or why there is none."""
     best: tuple[float, Reference, Row] | None = None
-    by_eye = ""
     for reference in bench.references:
         if sweep.reference and reference.name != sweep.reference:
             continue
         if not any(covers(cover, point) for cover in reference.covers):
-            continue
-        if reference.driver == "keyed":
-            by_eye = reference.name
             continue
         row = reference_row(models[reference.model_file], point)
         if row is None:
@@ -171,8 +167,6 @@ def choose_reference(
         size = printed_accuracy(models[reference.model_file], row, point)
         if best is None or size < best[0]:
             best = (size, reference, row)
-    if best is None and by_eye:
-        return f"reference {by_eye} is read by eye, which this version does not take"
     if best is None:
         return "no reference on this bench covers it" + (
             f" ({sweep.reference} was asked for)" if sweep.reference else ""

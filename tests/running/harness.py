@@ -158,9 +158,8 @@ def table(
             machine.receive(event)
         clock = SimulatedClock(control, stop)
         heard = Heard()
-        operator = Scripted(
-            by_hand=SimulatedOperator(SimulatedHands(control, frozenset()), clock, heard), answer=answer
-        )
+        handhelds = frozenset(item.name for item in bench.references if item.driver != "scpi")
+        operator = Scripted(by_hand=SimulatedOperator(SimulatedHands(control, handhelds), clock, heard), answer=answer)
         units = {unit.number: unit for unit in plan.units}
         judge = PlainJudge()
         segment = archive.begin_segment(run)
@@ -168,8 +167,8 @@ def table(
         patience = CountedPatience(control)
         used = with_addresses(bench, addresses)
         guard = Unguarded()
-        with open_devices(used, sequence, MODELS, labels, clock, recovery, guard, patience) as devices:
-            bindings = Bindings(units, MODELS)
+        with open_devices(used, sequence, MODELS, labels, clock, recovery, guard, operator, patience) as devices:
+            bindings = Bindings(units, MODELS, bench.references)
             performer = Performer(
                 run=run,
                 segment=segment,
