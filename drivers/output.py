@@ -7,7 +7,7 @@ empty line first ends a half-sent command, then off, then the question.
 from collections.abc import Callable
 from contextlib import suppress
 
-from drivers.exchange import Exchange
+from drivers.exchange import Exchange, spoken
 from drivers.failures import OutputMayBeOn, StaysOff
 from drivers.patience import WALL
 from sequencer.errors import BenchError
@@ -15,6 +15,11 @@ from sequencer.values.dialect import OutputWords
 
 QUERY_S = 0.5
 """Longest that a question to a source may take."""
+
+WATCHDOG_S = 300.0
+"""A watchdog of the instrument's own switches off after so long without a word: the last resort where this machine
+stops. Longer than anyone takes to read a display, because nothing is said meanwhile.
+"""
 
 ATTEMPTS = 5
 BETWEEN_ATTEMPTS_S = 1.0
@@ -45,12 +50,13 @@ class Output:
                 raise self._exchange.bad_reply(self._words.ask, reply, "0 or 1")
 
     def switch_on(self) -> None:
-        """Switch on unless it is on.
+        """Switch on unless it is on, under the watchdog of the instrument where its dialect has one.
 
         Raises:
             BenchError: The device refused or does not say that it is on.
         """
         if not self.is_on():
+            self._wake_watchdog()
             self._exchange.set(self._words.on)
             if not self.is_on():
                 raise self._off("stays off")
@@ -91,7 +97,7 @@ class Output:
                 is_on = self.is_on()
                 self._exchange.stay_in_step()  # else the answer may be that to an earlier question
                 if not is_on:
-                    self._forget_errors()
+                    self._settle_down()
                     return tuple(failures)
                 failures.append("it says that its output is on")
             except Exception as error:  # noqa: BLE001  # whatever went wrong, off is tried again
@@ -105,10 +111,22 @@ class Output:
         device = f"{self._exchange.link.device} at {self._exchange.link.address}"
         return StaysOff(f"{device}: its output {how}", hint="see whether a protection has tripped")
 
-    def _forget_errors(self) -> None:
-        """Empty the error queue: what an interrupted command left there belongs to no one.
+    def _wake_watchdog(self) -> None:
+        words = self._words.watchdog
+        if words is None:
+            return
+        self._exchange.set(words.set_delay.format(seconds=spoken(WATCHDOG_S)))
+        self._exchange.set(words.on)
+        if self._exchange.number(words.ask, timeout_s=QUERY_S) != 1:
+            device = f"{self._exchange.link.device} at {self._exchange.link.address}"
+            raise BenchError(f"{device}: its watchdog does not watch", hint="see its words in the dialect file")
+
+    def _settle_down(self) -> None:
+        """Let the watchdog sleep, and empty the error queue: what an interrupted command left there belongs to no one.
 
         The output is off already; a queue that cannot be emptied is met again at the next setting.
         """
         with suppress(BenchError):
+            if self._words.watchdog is not None:
+                self._exchange.link.write(self._words.watchdog.off)
             self._exchange.errors()

@@ -30,6 +30,7 @@ class Device:
     Attributes:
         questions: Fixed replies by question.
         settings: Word with a gap, and the question that asks for what was said there.
+        flags: Word without a gap, the question that asks for its state, and the answer after that word.
         values: What was last said in each gap, by question.
         is_on: Its output.
         output: The words of its output; None without one.
@@ -41,6 +42,7 @@ class Device:
     common: CommonWords
     questions: dict[str, str] = field(default_factory=dict)
     settings: dict[str, str] = field(default_factory=dict)
+    flags: dict[str, tuple[str, str]] = field(default_factory=dict)
     values: dict[str, str] = field(default_factory=dict)
     is_on: bool = True
     output: OutputWords | None = None
@@ -86,6 +88,10 @@ class Device:
         known += [self.output.on, self.output.off] if self.output else []
         if line in known:
             return None
+        if line in self.flags:
+            question, answer = self.flags[line]
+            self.values[question] = answer
+            return None
         for word, question in self.settings.items():
             found = re.fullmatch(_GAP.sub(r"(\\S+)", re.escape(word)), line)
             if found:
@@ -126,7 +132,12 @@ def dc_source(words: DcSourceWords) -> Device:
         device.settings[setting] = setting
     for held in filter(None, (words.voltage, words.current)):
         device.settings[held.set] = held.ask or held.set
-        device.settings[held.set_limit] = held.set_limit
+    for held in filter(None, (words.voltage, words.current)):
+        device.settings.setdefault(held.set_limit, held.set_limit)  # without modes it is the other's setting
+    if watchdog := words.output.watchdog:
+        device.settings[watchdog.set_delay] = "delay"
+        device.flags |= {watchdog.on: (watchdog.ask, "1"), watchdog.off: (watchdog.ask, "0")}
+        device.values[watchdog.ask] = "0"
     return _with_modes(device, words.mode) if words.mode else device
 
 

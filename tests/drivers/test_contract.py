@@ -169,7 +169,8 @@ def test_a_source_is_off_after_an_exception_over_a_fresh_session(make: Make, wor
     assert not device.drives()
     last = link.written[link.written.index(words.output.on) + 1 :]
     off = ["", words.output.off, words.output.ask, words.common.identify]
-    assert last[-5:-1] == off, "an empty line ends a half-sent command"
+    off += [words.output.watchdog.off] if words.output.watchdog else []
+    assert last[-1 - len(off) : -1] == off, "an empty line ends a half-sent command"
 
 
 @pytest.mark.parametrize(("make", "words"), SOURCES)

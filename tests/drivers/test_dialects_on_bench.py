@@ -8,6 +8,7 @@ import pytest
 
 from drivers.dc_source import DcSource
 from drivers.generator import Generator
+from drivers.output import WATCHDOG_S
 from drivers.reference import open_reference
 from drivers.sources import open_source
 from sequencer.definitions.dialects import shipped_dialect, shipped_dialects
@@ -198,19 +199,17 @@ def test_a_watchdog_switches_off_when_nobody_speaks() -> None:
         with open_source(supply, dialect) as source:
             assert isinstance(source, DcSource)
             source.apply_voltage(3.0, 0.01)
-            for setting in (words.set_delay.format(seconds=5), words.on):
-                source._exchange.set(setting)
+            assert source._exchange.number(words.ask) == 0, "with the output off there is nothing to watch"
+            source.output_on()
             assert source._exchange.number(words.ask) == 1
-            source.output_on()
             for _ in range(3):
-                bench.do("advance", seconds=4)
+                bench.do("advance", seconds=0.9 * WATCHDOG_S)
                 assert source.is_on(), "any message starts the time anew"
-            bench.do("advance", seconds=5.5)
+            bench.do("advance", seconds=1.1 * WATCHDOG_S)
             assert not bench.do("outputs")["outputs"]["dc"]
-            source._exchange.set(words.off)
             source.output_on()
-            bench.do("advance", seconds=60)
-            assert source.is_on()
+            source.output_off()
+            assert source._exchange.number(words.ask) == 0
 
 
 @pytest.mark.parametrize(
