@@ -8,6 +8,7 @@ import pytest
 from drivers.failures import OutputMayBeOn
 from sequencer.errors import BenchError
 from sequencer.running.clock import WallClock
+from sequencer.running.console import ConsoleOperator
 from sequencer.running.devices import open_devices
 from sequencer.running.recovery import Recovery
 from sequencer.running.rehearsal import Addresses, with_addresses
@@ -53,7 +54,8 @@ def test_a_source_that_was_never_reached_is_not_left_to_the_guardian() -> None:
     dead = with_addresses(bench(), Addresses(devices=there, ports={}, control=0, lifeline=0))
     guard, clock = Unguarded(), WallClock(StopRequest())
     recovery = Recovery(clock=clock, record=lambda mishap: None)
-    opened = open_devices(dead, expand(VOLTS, dead, MODELS), MODELS, (), clock, recovery, guard)
+    nobody = ConsoleOperator(StopRequest())
+    opened = open_devices(dead, expand(VOLTS, dead, MODELS), MODELS, (), clock, recovery, guard, nobody)
     with pytest.raises(BenchError), opened:
         pytest.fail("nothing is there to be opened")
     assert guard.unconfirmed == []
