@@ -15,7 +15,8 @@ import numpy as np
 from sequencer.judging.believed import MOST_RANGES, Belief, believe, reference_ranges, tally_scatter
 from sequencer.judging.binding import Bound, bind
 from sequencer.judging.layout import Layout, Stage, stage_of
-from sequencer.judging.repeats import Points, fold
+from sequencer.judging.repeats import Points, fold, unmoved
+from sequencer.judging.rows import Marks
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
@@ -67,8 +68,8 @@ def cases_of(columns: Columns, given: Given, *, block: int = BLOCK) -> Iterator[
     Yields:
         The blocks, in the order of the columns; at least one.
     """
-    whole = fold(columns)
-    stage = stage_of(whole.step, given.sequence, given.plan, given.bench)
+    stage = stage_of(columns.step, given.sequence, given.plan, given.bench)
+    whole = fold(columns, _held(columns, stage))
     sketches = [_sketch(whole, piece, stage, given) for piece in _pieces(whole, block)]
     per_step, groups = np.bincount(whole.step), MOST_RANGES * max(1, len(stage.truths))
     pools = [tally_scatter(one.points, one.ranges, columns, one.rows, per_step, groups) for one in sketches]
@@ -82,6 +83,15 @@ def cases_of(columns: Columns, given: Given, *, block: int = BLOCK) -> Iterator[
             bound=bind(points, layout, given.plan, given.bench, given.models),
             belief=believe(points, layout, one.ranges, pool, given.bench, given.models, given.measured_on),
         )
+
+
+def _held(columns: Columns, stage: Stage) -> Marks:
+    """Readings of a display that did not move while the reference did, in one dial position, shape (n,)."""
+    marks = np.zeros(columns.step.size, dtype=np.bool_)
+    before, after = unmoved(columns)
+    positions = (stage.at(columns.step[rows], columns.unit[rows]).position for rows in (before, after))
+    marks[after[np.equal(*positions)]] = True
+    return marks
 
 
 def _pieces(points: Points, block: int) -> list[slice]:

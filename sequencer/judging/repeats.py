@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.judging.rows import Marks
+from sequencer.judging.rows import SLACK, Marks
 from sequencer.values.record import Columns, Floats, Ints
 
 LOW_BATTERY = "low battery"
@@ -21,6 +21,9 @@ OTHER_FUNCTION = "unit of another function"
 
 DEPENDENT_FROM = 0.3
 """Lag-1 correlation above which repeats count as one reading; common practice, no source."""
+
+HELD_DIGITS = 5
+"""Digits by which the reference must move before an unchanged display counts as held; common practice, no source."""
 
 FEWEST_FOR_CORRELATION = 3
 """Two readings always have a lag-1 correlation of -0.5."""
@@ -47,6 +50,7 @@ class Points:
         correlation: Lag-1 correlation of the repeats; NaN for fewer than `FEWEST_FOR_CORRELATION`, or without scatter.
         dependent: Whether the repeats are correlated.
         low_battery, other_function: Whether any repeat carries that flag.
+        held: Whether any repeat shows what its unit showed before although the reference moved.
         no_number: Whether nothing was read although something was shown.
     """
 
@@ -69,6 +73,7 @@ class Points:
     dependent: Marks
     low_battery: Marks
     other_function: Marks
+    held: Marks
     no_number: Marks
     reference_uncertainty: Floats | None = None
 
@@ -83,11 +88,12 @@ class Points:
         return replace(self, **changes)
 
 
-def fold(columns: Columns) -> Points:
+def fold(columns: Columns, held: Marks | None = None) -> Points:
     """Fold repeats of the same (step, unit) into points.
 
     Args:
         columns: The readings, in any order; repeats of one point in the order taken.
+        held: Readings of a display that was held, shape (n,); None for none.
 
     Returns:
         The points, in the order in which the columns first name them when sorted by step and unit.
@@ -95,8 +101,9 @@ def fold(columns: Columns) -> Points:
     Source: rule of repeats: common practice, no source; standard deviation GUM (JCGM 100:2008) 4.2.2.
     """
     rows = np.arange(columns.step.size, dtype=np.int64)
+    held = np.broadcast_to(np.False_, rows.shape) if held is None else held
     if not columns.repeat.any():
-        return _single(columns, rows)
+        return _single(columns, rows, held)
     key = columns.step * (int(columns.unit.max()) + 1) + columns.unit
     _, of_row = np.unique(key, return_inverse=True)
     of_row = of_row.astype(np.int64).reshape(rows.shape)
@@ -104,10 +111,10 @@ def fold(columns: Columns) -> Points:
     # The first row of each point in the order (point, unread after read) stands for it.
     order = np.lexsort((rows, ~read, of_row))
     heads = order[np.flatnonzero(np.diff(of_row[order], prepend=-1))]
-    return _folded(columns, of_row, heads, read)
+    return _folded(columns, of_row, heads, read, held)
 
 
-def _single(columns: Columns, rows: Ints) -> Points:
+def _single(columns: Columns, rows: Ints, held: Marks) -> Points:
     low_battery, other_function = _carrying(columns, LOW_BATTERY, OTHER_FUNCTION)
     return Points(
         of_row=slice(None),
@@ -129,6 +136,7 @@ def _single(columns: Columns, rows: Ints) -> Points:
         dependent=np.broadcast_to(np.False_, rows.shape),
         low_battery=low_battery,
         other_function=other_function,
+        held=held,
         no_number=_without_number(columns, rows),
         reference_uncertainty=columns.reference_uncertainty,
     )
@@ -151,7 +159,31 @@ def _without_number(columns: Columns, rows: Ints) -> Marks:
     return marks
 
 
-def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks) -> Points:
+def unmoved(columns: Columns) -> tuple[Ints, Ints]:
+    """Readings that show exactly what the same unit showed just before, although the reference moved.
+
+    Args:
+        columns: The readings, those of each unit in the order taken.
+
+    Returns:
+        (rows of the readings before, rows of the unmoved ones), shape (k,) each.
+    """
+    # Sorting 16-bit numbers is several times faster.
+    order = np.argsort(columns.unit.astype(np.int16), kind="stable")
+    value = columns.value[order]
+    if np.isnan(value).any():
+        order = order[~np.isnan(value)]
+        value = columns.value[order]
+    at = np.flatnonzero(value[1:] == value[:-1])
+    before, after = order[at], order[at + 1]
+    digit = columns.resolution[after]
+    with np.errstate(invalid="ignore"):
+        moved = np.abs(columns.reference[after] - columns.reference[before]) > HELD_DIGITS * digit * (1 + SLACK)
+    same = moved & (columns.unit[before] == columns.unit[after]) & (columns.resolution[before] == digit)
+    return before[same], after[same]
+
+
+def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks, held: Marks) -> Points:
     at = np.flatnonzero(read)
     place, points = of_row[at], heads.size
     count = np.bincount(place, minlength=points).astype(np.int64)
@@ -190,6 +222,7 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks) -> Points:
         dependent=correlation > DEPENDENT_FROM,
         low_battery=_any_of(low_battery, of_row, points),
         other_function=_any_of(other_function, of_row, points),
+        held=_any_of(held, of_row, points),
         no_number=_without_number(columns, heads),
         reference_uncertainty=None if stated is None else stated[heads],
     )

@@ -70,7 +70,8 @@ FLAGS = (
     NEAR_END,
     OTHER,
     NO_UNCERTAINTY,
-) = range(20, 30)
+    HELD,
+) = range(20, 31)
 SCORE_REASONS = REASONS | {
     UNCALIBRATED: "uncalibrated reference: comparison only",
     NO_REFERENCE: "no reference reading",
@@ -80,6 +81,7 @@ SCORE_REASONS = REASONS | {
     NOT_CONNECTED: "the unit has no dial position in this setup",
     NO_NUMBER: "what was shown is no number",
     NEAR_END: "an overload so near the end of the largest range that it decides nothing",
+    HELD: "the display did not move while the reference did: asleep, held or stuck",
     OTHER: "what was shown belongs to another function",
     NO_UNCERTAINTY: "uncertainty of the reference not given: comparison only",
 }

@@ -15,6 +15,7 @@ from sequencer.values.accuracy import Accuracy, Level
 from sequencer.values.bench import Artifact, Bench, Source
 from sequencer.values.model import Adder, Conditions, MeterModel
 from sequencer.values.plan import Decision, Plan, Purchase
+from sequencer.values.step import Sequence
 from tests.judging import builders as b
 
 GUARDED = Decision(rule="guarded")
@@ -311,6 +312,48 @@ def test_a_reading_with_such_a_flag_is_not_judged(flag: str, reason: str) -> Non
     assert scores.statement_at(0) == "not decided"
     assert scores.reason_at(0) == reason
     assert flag in scores.flags_at(0)
+
+
+@pytest.mark.parametrize(
+    ("moved", "changes", "is_held"),
+    [
+        (0.006, {}, True),
+        (0.005, {}, False),  # five digits exactly
+        (0.006, {"value": 3.001}, False),
+        (0.006, {"unit": 2}, False),
+        (0.006, {"resolution": 0.01}, False),
+        (0.006, {"resolution": math.nan}, False),
+        (1.0, {}, True),
+    ],
+)
+def test_a_display_that_stays_while_the_reference_moves_is_not_judged(
+    moved: float, changes: dict[str, Any], is_held: bool
+) -> None:
+    unread = {"value": math.nan, "resolution": math.nan, "text": "", "reason": "skipped"}
+    scores = b.judged({}, unread, {"step": 1, "value": 3.0, "reference": 3.0 + moved, **changes})
+    assert scores.statement_at(0) == "pass"
+    found = scores.reason_at(2) == "the display did not move while the reference did: asleep, held or stuck"
+    assert found is is_held
+    assert (scores.statement_at(2) == "not decided") is is_held
+
+
+def test_the_same_display_in_another_dial_position_is_no_held_one() -> None:
+    volts, millivolts = b.sequence(3.0), b.sequence(3e-3, function=2)
+    other = replace(millivolts.setups[0], key="s02")
+    steps = Sequence(
+        setups=(*volts.setups, other), steps=(*volts.steps, replace(millivolts.steps[0], key="s02.p001", setup="s02"))
+    )
+    unit = replace(b.UNIT, functions=(*b.UNIT.functions, replace(b.VOLTS, dial="mV")))
+    scores = b.judged({}, {"step": 1, "value": 3.0, "reference": 3.01}, unit=unit, steps=steps)
+    assert not scores.reason_at(1)
+
+
+def test_one_held_repeat_leaves_its_point_undecided() -> None:
+    rows = [{"step": 1, "value": 5.0, "reference": 5.0, "repeat": place} for place in range(3)]
+    rows[0] |= {"value": 3.0}
+    scores = b.judged({}, *rows)
+    assert scores.statement_at(1) == "not decided"
+    assert scores.reason_at(1).startswith("the display did not move")
 
 
 def test_a_unit_without_a_dial_position_in_the_setup_has_no_limit() -> None:
