@@ -34,6 +34,7 @@ from sequencer.values.bench import (
     Artifact,
     Bench,
     Connection,
+    Correction,
     Cover,
     FaultKind,
     PlannedFault,
@@ -101,6 +102,47 @@ class CoverEntry(MeasuredEntry):
         return Cover(measure=self.measure, low=self.from_, high=self.to, band=self.band)
 
 
+class CorrectionEntry(MeasuredEntry):
+    """What a certificate says at one value."""
+
+    measure_key: ClassVar[str] = "measure"
+
+    measure: Measure
+    range: PositiveOfMeasure
+    at: OfMeasure
+    correction: OfMeasure
+    uncertainty: OfMeasure
+    frequency: Hertz | None = Field(default=None, validate_default=True)
+
+    @field_validator("uncertainty", mode="after")
+    @classmethod
+    def check_width(cls, value: float) -> float:
+        """Uncertainties are widths."""
+        if value < 0:
+            raise fault("an uncertainty without a sign", "it is a width, k = 2")
+        return value
+
+    @field_validator("frequency", mode="after")
+    @classmethod
+    def check_frequency(cls, value: float | None, info: ValidationInfo) -> float | None:
+        """A frequency belongs to ac, and only there."""
+        measure = info.data.get("measure")
+        if measure is not None and (value is not None) != measure.startswith("ac "):
+            raise fault("a frequency for ac, and none for others", "a correction at one frequency holds at no other")
+        return value
+
+    def value(self) -> Correction:
+        """The frozen value."""
+        return Correction(
+            measure=self.measure,
+            full_scale=self.range,
+            at=self.at,
+            correction=self.correction,
+            uncertainty=self.uncertainty,
+            frequency=self.frequency,
+        )
+
+
 def _calibrated_arm(value: Any) -> str | None:
     if isinstance(value, date):
         return "<date>"
@@ -132,6 +174,7 @@ class ReferenceEntry(Entry):
     covers: Annotated[list[CoverEntry], Field(min_length=1)]
     accuracy_includes_calibration: StrictBool | None = None
     calibration_uncertainty: Share | None = None
+    corrections: list[CorrectionEntry] = Field(default_factory=list)
 
     def reference(self, key_of: Callable[[str], str]) -> Reference:
         """The frozen value."""
@@ -149,6 +192,7 @@ class ReferenceEntry(Entry):
             covers=tuple(cover.cover() for cover in self.covers),
             accuracy_includes_calibration=self.accuracy_includes_calibration,
             calibration_uncertainty=self.calibration_uncertainty,
+            corrections=tuple(entry.value() for entry in self.corrections),
         )
 
 

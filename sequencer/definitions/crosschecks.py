@@ -132,6 +132,20 @@ def thing_faults(document: Document, plan: Plan, bench: Bench, models: dict[str,
             yield document.fault((*path, "range"), got, accepted)
 
 
+def correction_faults(document: Document, bench: Bench, models: dict[str, MeterModel]) -> Iterator[Fault]:
+    """Corrections on ranges that the reference's model does not have."""
+    for index, reference in enumerate(bench.references):
+        model = models[reference.model_file]
+        for place, one in enumerate(reference.corrections):
+            rows = [row for function in model.functions if function.measures == one.measure for row in function.rows]
+            if any(abs(row.full_scale / one.full_scale - 1) < 1e-9 for row in rows):
+                continue
+            path: Path = ("reference", index, "corrections", place, "range")
+            printed = ", ".join(dict.fromkeys(row.printed for row in rows)) or f"none in {UNITS[one.measure]}"
+            accepted = f"a range of {model.name} for {one.measure}: {printed}"
+            yield document.fault(path, f'"{document.at(path)}"', accepted)
+
+
 def _port_tables(document: Document) -> list[tuple[str, dict[str, Any]]]:
     found = document.data.get("port")
     return [

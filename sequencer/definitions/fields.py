@@ -218,6 +218,7 @@ Window = Annotated[tuple[float, float], text_as(lambda text, _: phrases.parse_wi
 UpdateRate = Annotated[float, text_as(lambda text, _: phrases.parse_rate(text))]
 Price = Annotated[tuple[float, str], text_as(lambda text, _: phrases.parse_price(text))]
 Pulse = Annotated[tuple[float, float], text_as(lambda text, _: phrases.parse_pulse(text))]
+VoltHertz = Annotated[float, text_as(lambda text, _: phrases.parse_volt_hertz(text))]
 Burden = Annotated[float, text_as(lambda text, _: phrases.parse_burden(text))]
 Noise = Annotated[float, text_as(lambda text, _: phrases.parse_noise(text))]
 Condition = Annotated[tuple[str, float, float], text_as(lambda text, _: phrases.parse_condition(text))]

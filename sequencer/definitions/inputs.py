@@ -11,7 +11,14 @@ from functools import partial
 from pathlib import Path
 
 from sequencer.definitions.bench_file import BenchFile
-from sequencer.definitions.crosschecks import bench_faults, model_faults, pair_faults, plan_faults, thing_faults
+from sequencer.definitions.crosschecks import (
+    bench_faults,
+    correction_faults,
+    model_faults,
+    pair_faults,
+    plan_faults,
+    thing_faults,
+)
 from sequencer.definitions.dialects import dialects_of
 from sequencer.definitions.documents import Document, InputText, Tree, name_beside
 from sequencer.definitions.entries import checked_entry, raise_faults
@@ -139,6 +146,7 @@ def _load(tree: Tree, plan_name: str | None, bench_name: str | None) -> Inputs:
     bench = Bench() if bench_entry is None else bench_entry.value(partial(name_beside, bench_name or ""))
     if bench_document is not None:
         tree.faults.extend(thing_faults(bench_document, plan, bench, models))
+        tree.faults.extend(correction_faults(bench_document, bench, models))
     raise_faults(tree)
     labels = {unit.label for unit in plan.units}
     ports = tuple(port for port in bench.ports if port.label in labels)

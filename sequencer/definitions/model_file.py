@@ -31,6 +31,7 @@ from sequencer.definitions.fields import (
     Seconds,
     Text,
     UpdateRate,
+    VoltHertz,
     VoltsOrAmperes,
     Window,
     Words,
@@ -299,6 +300,7 @@ class FunctionEntry(MeasuredEntry):
     mode: Words = "normal"
     responds: Response | None = None
     coupling: Coupling | None = None
+    volt_hertz: VoltHertz | None = None
     input_resistance: Ohms | None = None
     input_capacitance: Farads | None = None
     outside: Outside | None = None
@@ -314,6 +316,12 @@ class FunctionEntry(MeasuredEntry):
     def check_ac(cls, value: Any, info: ValidationInfo) -> Any:
         """Response and coupling belong to ac."""
         return _only_for("ac", value, info, "it belongs to ac voltage and ac current")
+
+    @field_validator("volt_hertz", mode="after")
+    @classmethod
+    def check_volt_hertz(cls, value: Any, info: ValidationInfo) -> Any:
+        """The product belongs to ac voltages."""
+        return _only_for("ac voltage", value, info, "it belongs to ac voltage")
 
     @field_validator("rows", mode="before")
     @classmethod
@@ -333,6 +341,7 @@ class FunctionEntry(MeasuredEntry):
             mode=self.mode,
             responds=self.responds,
             coupling=self.coupling,
+            volt_hertz=self.volt_hertz,
             input_ohm=self.input_resistance,
             input_farad=self.input_capacitance,
             rows=tuple(row for entry in self.rows for row in entry.rows()),

@@ -19,6 +19,7 @@ PRICE = 'a price such as "42 EUR" or "39.90 EUR"'
 PULSE = 'a longest time such as "30 s per 15 min"'
 OUTSIDE = 'a coefficient such as "0.1 x accuracy / °C" or "25 ppm + 5 ppm of range / °C"'
 CONDITION = '"crest factor 2 to 3" or "below 10 %"'
+VOLT_HERTZ = 'a product such as "2e7 V Hz"'
 BURDEN = 'a burden such as "100 Ω" or "1.8 mV/mA"'
 LEVEL = 'a share of the range such as "5 %", or a value with its unit'
 NOISE = 'a scatter such as "0.2 digits"'
@@ -32,6 +33,7 @@ _PRICE = re.compile(r"\s*(?P<number>[0-9]+(?:\.[0-9]+)?)\s*(?P<currency>[A-Z]{3}
 _TIMES = re.compile(r"\s*(?P<number>[0-9]*\.?[0-9]+)\s*[x×*]\s*accuracy\s*/\s*°[cC]\s*", re.IGNORECASE)
 _CREST = re.compile(r"\s*crest\s+factor\s+(?P<low>[0-9]*\.?[0-9]+)\s+to\s+(?P<high>[0-9]*\.?[0-9]+)\s*")
 _BELOW = re.compile(r"\s*below\s+(?P<share>.+)", re.DOTALL)
+_VOLT_HERTZ = re.compile(r"\s*(?P<number>[0-9]+(?:\.[0-9]+)?(?:[eE][0-9]{1,2})?)\s*V\s*[·*×x-]?\s*Hz\s*")
 _NOISE = re.compile(r"\s*(?P<number>[0-9]*\.?[0-9]+)\s*(?:digits?|counts?)\s*")
 
 
@@ -203,6 +205,18 @@ def _burden(text: str) -> float:
     except QuantityError as error:
         raise QuantityError(text, BURDEN, hint=error.hint, start=match.start("high")) from None
     return float(Decimal(repr(volts)) / Decimal(repr(amperes.value)))
+
+
+def parse_volt_hertz(text: str) -> float:
+    """V·Hz of `2e7 V Hz` or `10000000 V·Hz`.
+
+    Raises:
+        PhraseError: The text is no such product, or zero.
+    """
+    match = _VOLT_HERTZ.fullmatch(fold(text).text)
+    if match is None or len(match["number"]) > LONGEST_NUMBER or not float(match["number"]) > 0:
+        raise QuantityError(text, VOLT_HERTZ)
+    return float(match["number"])
 
 
 def parse_noise(text: str) -> float:

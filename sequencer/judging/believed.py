@@ -6,15 +6,16 @@ pooled over a run for each of its ranges, because a bracket alone has few degree
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 
 from sequencer.judging.binding import of_row, responds_to_average
 from sequencer.judging.conditions import age_s, covers_waveform, widening
-from sequencer.judging.layout import Layout, Truth, function_for, truth_named
-from sequencer.judging.limits import limits
+from sequencer.judging.corrections import correction_at
+from sequencer.judging.layout import Layout, Stage, Truth, function_for, truth_named
+from sequencer.judging.limits import beyond_volt_hertz, limits
 from sequencer.judging.lines import PROMISED, Lines, lines_of
 from sequencer.judging.repeats import Points, Pool, tally
 from sequencer.judging.rows import (
@@ -57,6 +58,7 @@ class Belief:
         overdue: Its calibration is older than the last column, or than the manual's period of validity.
         unstated: The uncertainty of its calibration is neither given nor said to be included.
         assumed: Its temperature window, or the ambient, is unknown.
+        corrected: A correction of its certificate was applied.
         average: It responds to the average.
         certified: It is believed by its certificate, without readings of its own.
     """
@@ -71,6 +73,7 @@ class Belief:
     overdue: Marks
     unstated: Marks
     assumed: Marks
+    corrected: Marks
     average: Marks
     certified: Marks
 
@@ -161,7 +164,7 @@ def _take_stated(belief: Belief, stated: Floats) -> None:
         marks[at] = False
 
 
-_MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "average", "certified")
+_MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "corrected", "average", "certified")
 
 
 def _look_up(
@@ -190,17 +193,42 @@ def _look_up(
     # A point without a position (-1) takes the last entry.
     covered = np.array([*(covers_waveform(function, one.waveform) for one in layout.positions), True])
     holds = (found.standing == PROMISED) & covered[layout.position[at]]
+    holds &= ~np.asarray(beyond_volt_hertz(function, value, layout.frequency[at]))
     belief.accuracy[at] = np.where(holds, width, math.nan)
     belief.coverage[at] = math.nan if model.coverage is None else model.coverage
     if reference.accuracy_includes_calibration is not True:
         share = reference.calibration_uncertainty
         belief.calibration[at] = (share or 0.0) * np.abs(value) / CERTIFICATE_COVERAGE
         belief.unstated[at] = share is None
+    if reference.corrections:
+        _take_corrected(belief, at, reference, truth, lines, codes, layout, value)
     seen = belief.resolution[at]
     belief.resolution[at] = np.where(np.isnan(seen), of_row(lines.resolution, found.row), seen)
     belief.overdue[at] = lines.overdue or _is_over(model, function, age)
     belief.assumed[at] = widened.assumed
     belief.average[at] = responds_to_average(function)
+
+
+def _take_corrected(
+    belief: Belief,
+    at: Ints | slice,
+    reference: Reference,
+    truth: Truth,
+    lines: Lines,
+    codes: Codes,
+    layout: Layout,
+    value: Floats,
+) -> None:
+    """Where the certificate's correction was applied, its uncertainty is that of the calibration; in place."""
+    full_scale = of_row(lines.ranges.full_scale, codes)
+    frequency = layout.frequency[at]
+    _, expanded = correction_at(
+        reference.corrections, truth.measure, full_scale=full_scale, frequency=frequency, value=value
+    )
+    given = ~np.isnan(expanded)
+    belief.calibration[at] = np.where(given, expanded / CERTIFICATE_COVERAGE, belief.calibration[at])
+    belief.unstated[at] &= ~given
+    belief.corrected[at] = given
 
 
 def rows_behind(lines: Lines, codes: Codes, value: Floats, frequency: Floats) -> Found:
@@ -227,6 +255,29 @@ def _ranges(lines: Lines, full_scale: Floats, resolution: Floats, value: Floats)
     unnamed = unset[standing[unset] == NO_RANGE]
     codes[unnamed], _ = displayed_ranges(lines, np.full(unnamed.size, math.nan), value[unnamed])
     return codes
+
+
+def correct_reference(columns: Columns, stage: Stage, bench: Bench, models: Mapping[str, MeterModel]) -> Columns:
+    """The readings with their reference values corrected as the certificates say; the same where none says anything."""
+    certified = {one.name: one for one in bench.references if one.corrections}
+    at_hand = [(index, truth) for index, truth in enumerate(stage.truths) if truth.name in certified]
+    if not at_hand:
+        return columns
+    layout, reference = stage.at(columns.step, columns.unit), columns.reference.copy()
+    for index, truth in at_hand:
+        thing = certified[truth.name]
+        function = function_for(models[thing.model_file], truth.measure)
+        if function is None:
+            continue
+        at, lines = rows_where(layout.truth == index), lines_of(function)
+        value = reference[at]
+        codes = _ranges(lines, columns.reference_range[at], columns.reference_resolution[at], value)
+        full_scale = of_row(lines.ranges.full_scale, codes)
+        added, _ = correction_at(
+            thing.corrections, truth.measure, full_scale=full_scale, frequency=layout.frequency[at], value=value
+        )
+        reference[at] = value + np.nan_to_num(added)
+    return replace(columns, reference=reference)
 
 
 def tally_scatter(points: Points, ranges: Ints, columns: Columns, rows: slice, per_step: Ints, groups: int) -> Pool:

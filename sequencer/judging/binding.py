@@ -11,7 +11,7 @@ import numpy as np
 
 from sequencer.judging.conditions import covers_waveform, widening
 from sequencer.judging.layout import Layout, Position
-from sequencer.judging.limits import limits, stand
+from sequencer.judging.limits import beyond_volt_hertz, limits, stand
 from sequencer.judging.lines import lines_of
 from sequencer.judging.repeats import Points
 from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where
@@ -111,8 +111,9 @@ def _bind_position(
     bound.limit[at] = limits(lines, first, level=levels[0], crest_factor=crest, widened=widened)
     bound.other_limit[at] = limits(lines, other, level=levels[1], crest_factor=crest, widened=widened)
     bound.row[at] = first.row
-    bound.standing[at] = stand(first, covered=covered, widened=widened)
-    bound.other_standing[at] = stand(other, covered=covered, widened=widened)
+    beyond = beyond_volt_hertz(function, reference, frequency)
+    bound.standing[at] = stand(first, covered=covered, beyond=beyond, widened=widened)
+    bound.other_standing[at] = stand(other, covered=covered, beyond=beyond, widened=widened)
     bound.full_scale[at] = of_row(lines.full_scale, first.row)
     bound.resolution[at] = of_row(lines.resolution, first.row)
     bound.room[at] = lines.ranges.display_to.max(initial=-math.inf) - np.abs(reference)
@@ -121,7 +122,7 @@ def _bind_position(
     bound.widened[at] = widened.degrees > 0
 
 
-def of_row(values: Floats, row: Ints) -> Floats:
+def of_row(values: Floats, row: Ints | Codes) -> Floats:
     """Each point's entry of a table's column, NaN for a row of -1; shape (n,)."""
     return np.append(values, math.nan)[row]
 

@@ -12,7 +12,7 @@ from operator import add
 
 import numpy as np
 
-from sequencer.judging.believed import MOST_RANGES, Belief, believe, reference_ranges, tally_scatter
+from sequencer.judging.believed import MOST_RANGES, Belief, believe, correct_reference, reference_ranges, tally_scatter
 from sequencer.judging.binding import Bound, bind
 from sequencer.judging.layout import Layout, Stage, stage_of
 from sequencer.judging.repeats import Points, fold, unmoved
@@ -43,13 +43,15 @@ class Case:
     """One block of a run, shape (m,) each.
 
     Attributes:
-        rows: Its readings among the columns.
+        columns: All readings of the run, their reference values corrected.
+        rows: Its readings among them.
         points: Its points.
         layout: Their positions, truths and stimulus.
         bound: Their rows and limits.
         belief: Their references.
     """
 
+    columns: Columns
     rows: slice
     points: Points
     layout: Layout
@@ -69,6 +71,7 @@ def cases_of(columns: Columns, given: Given, *, block: int = BLOCK) -> Iterator[
         The blocks, in the order of the columns; at least one.
     """
     stage = stage_of(columns.step, given.sequence, given.plan, given.bench)
+    columns = correct_reference(columns, stage, given.bench, given.models)
     whole = fold(columns, _held(columns, stage))
     sketches = [_sketch(whole, piece, stage, given) for piece in _pieces(whole, block)]
     per_step, groups = np.bincount(whole.step), MOST_RANGES * max(1, len(stage.truths))
@@ -77,6 +80,7 @@ def cases_of(columns: Columns, given: Given, *, block: int = BLOCK) -> Iterator[
     for one in sketches:
         points, layout = one.points, one.layout
         yield Case(
+            columns=columns,
             rows=one.rows,
             points=points,
             layout=layout,

@@ -18,6 +18,7 @@ from sequencer.judging.rows import (
     STANDING_REASONS,
     Codes,
     Found,
+    Marks,
     displayed_ranges,
     find_rows,
     set_ranges,
@@ -28,10 +29,11 @@ from sequencer.values.measure import CREST_FACTORS, UNITS, Waveform
 from sequencer.values.model import Adder, Function, MeterModel, Row
 from sequencer.values.record import Floats
 
-WAVEFORM, TEMPERATURE = 7, 8
+WAVEFORM, TEMPERATURE, VOLT_HERTZ = 7, 8, 9
 REASONS = STANDING_REASONS | {
     WAVEFORM: "the manual does not cover this waveform",
     TEMPERATURE: "outside the temperature window, and the manual gives no coefficient",
+    VOLT_HERTZ: "beyond the product of voltage and frequency that the manual allows",
 }
 """Why there is no limit, by standing; empty for `PROMISED`."""
 
@@ -145,12 +147,24 @@ def _additions(
     return [*others, np.where(np.isinf(crest), 0.0, crest)]
 
 
-def stand(found: Found, *, covered: Codes | bool, widened: Widening) -> Codes:
-    """How each row stands after waveform and temperature: a key of `REASONS`, shape (n,)."""
-    standing = np.where(covered, found.standing, WAVEFORM).astype(np.int8)
+def stand(found: Found, *, covered: bool, beyond: Marks | bool, widened: Widening) -> Codes:
+    """How each row stands after waveform, volt-hertz product and temperature: a key of `REASONS`, shape (n,)."""
+    if not covered:
+        return np.full(found.standing.shape, WAVEFORM, dtype=np.int8)
+    if beyond is False and not widened.is_unbounded:
+        return found.standing
+    standing = found.standing.copy()
     if widened.is_unbounded:
         standing[standing == PROMISED] = TEMPERATURE
+    standing[(standing == PROMISED) & beyond] = VOLT_HERTZ
     return standing
+
+
+def beyond_volt_hertz(function: Function, level: Floats, frequency: Floats) -> Marks | bool:
+    """Where a level and a frequency exceed the product that the manual allows, shape (n,); False without a bound."""
+    if function.volt_hertz is None:
+        return False
+    return np.asarray(np.abs(level) * frequency > function.volt_hertz * (1 + SLACK))
 
 
 def promise(
@@ -193,7 +207,8 @@ def promise(
     found = find_rows(lines, codes, standing, level=level, frequency=hertz)
     crest = math.nan if frequency is None else CREST_FACTORS[waveform]
     limit = float(limits(lines, found, level=level, crest_factor=crest, widened=widened)[0])
-    standing = stand(found, covered=covers_waveform(function, waveform), widened=widened)
+    beyond = beyond_volt_hertz(function, level, hertz)
+    standing = stand(found, covered=covers_waveform(function, waveform), beyond=beyond, widened=widened)
     row, stands, code = int(found.row[0]), int(standing[0]), int(codes[0])
     return Promise(
         at=at,

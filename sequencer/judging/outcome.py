@@ -12,7 +12,7 @@ from sequencer.judging.believed import Belief
 from sequencer.judging.binding import Bound
 from sequencer.judging.conditions import period_is_over
 from sequencer.judging.decision import CONDITIONAL_PASS, NO_LIMIT, NOT_DECIDED, NOT_READ, PASS, Codes
-from sequencer.judging.layout import Layout
+from sequencer.judging.layout import Layout, function_for, truth_named
 from sequencer.judging.lines import PROMISED
 from sequencer.judging.repeats import Points
 from sequencer.judging.rows import SLACK, Marks
@@ -20,6 +20,8 @@ from sequencer.judging.scores import (
     BATTERY,
     CALIBRATION_UNSTATED,
     CONDITIONS_ASSUMED,
+    CORRECTED,
+    DC_ON_AC,
     DEPENDENT,
     DRIFTED,
     FEW_REFERENCE,
@@ -47,8 +49,8 @@ from sequencer.judging.scores import (
     UNREAD,
     WIDENED,
 )
-from sequencer.values.bench import Bench
-from sequencer.values.model import MeterModel
+from sequencer.values.bench import Bench, Reference
+from sequencer.values.model import Function, MeterModel
 from sequencer.values.plan import Plan
 from sequencer.values.record import Columns, Floats, Ints
 
@@ -108,8 +110,8 @@ def _unnamed(layout: Layout) -> Marks:
 
 
 def make_conditional(code: Codes, flags: Ints) -> None:
-    """A pass that rests on an overdue calibration or on undeclared distortion is at best conditional; in place."""
-    doubted = (flags & (OVERDUE | UNDECLARED)) != 0
+    """A pass on an overdue calibration, or on a stimulus that nobody vouches for, is at best conditional; in place."""
+    doubted = (flags & (OVERDUE | UNDECLARED | DC_ON_AC)) != 0
     code[doubted & (code == PASS)] = CONDITIONAL_PASS
 
 
@@ -144,6 +146,7 @@ def point_flags(
         (SINGLE_OUTSIDE, _single_outside(points, columns, bound)),
         (REFERENCE_ASSUMED, belief.assumed),
         (CALIBRATION_UNSTATED, belief.unstated),
+        (CORRECTED, belief.corrected),
     ):
         if where.any():
             np.bitwise_or(flags, bit, out=flags, where=read & where)
@@ -159,6 +162,27 @@ def _single_outside(points: Points, columns: Columns, bound: Bound) -> Marks:
     outside = (own > bound.limit[points.of_row] * (1 + SLACK)) & (points.count[points.of_row] > 1)
     marks[points.of_row[outside]] = True
     return marks
+
+
+def coupling_flags(points: Points, layout: Layout, bench: Bench, models: Mapping[str, MeterModel]) -> Ints:
+    """Bit of points where unit and reference are coupled differently, so that dc on ac moves them apart; shape (m,)."""
+    bits = np.zeros((len(layout.positions) + 1, len(layout.truths)), dtype=np.int64)
+    for column, truth in enumerate(layout.truths):
+        thing = truth_named(bench, truth.name)
+        believed = function_for(models[thing.model_file], truth.measure) if isinstance(thing, Reference) else None
+        for row, position in enumerate(layout.positions):
+            function = models[position.model_file].functions[position.function]
+            if function.measures == truth.measure and believed and _lets_dc(function) is not _lets_dc(believed):
+                bits[row, column] = DC_ON_AC
+    if not bits.any():
+        return np.zeros(len(points), dtype=np.int64)
+    # A point without a position (-1) takes the last row.
+    return np.where(points.count > 0, bits[layout.position, layout.truth], 0)
+
+
+def _lets_dc(function: Function) -> bool:
+    """Whether dc on ac moves an ac function; ac alone where the manual says nothing."""
+    return function.coupling in ("dc", "ac+dc") and function.measures.startswith("ac ")
 
 
 def unit_flags(points: Points, plan: Plan, bench: Bench, models: Mapping[str, MeterModel], measured_on: date) -> Ints:

@@ -18,7 +18,7 @@ from sequencer.judging.case import Case, Given, cases_of
 from sequencer.judging.coverage import dominated_probability, spread_probability
 from sequencer.judging.decision import NOT_DECIDED, Codes, decide
 from sequencer.judging.lines import PROMISED
-from sequencer.judging.outcome import except_undecided, make_conditional, point_flags, unit_flags
+from sequencer.judging.outcome import coupling_flags, except_undecided, make_conditional, point_flags, unit_flags
 from sequencer.judging.repeats import Points
 from sequencer.judging.rows import SLACK, Marks, rows_where
 from sequencer.judging.scores import LIMIT_PLACE, Scores
@@ -58,8 +58,8 @@ def score(
     rule = decision or plan.decision
     judged: dict[str, Any] = {}
     for case in cases_of(columns, given):
-        of_row = case.points.of_row
-        for name, values in _judge(case, columns, given, rule).items():
+        columns, of_row = case.columns, case.points.of_row
+        for name, values in _judge(case, given, rule).items():
             if name not in judged:
                 judged[name] = np.empty(columns.step.size, dtype=values.dtype)
             judged[name][case.rows] = values[of_row]
@@ -84,7 +84,7 @@ def budget_at(
     return budget_of(terms, place if isinstance(of_row, slice) else int(of_row[place]))
 
 
-def _judge(case: Case, columns: Columns, given: Given, rule: Decision) -> dict[str, np.ndarray]:
+def _judge(case: Case, given: Given, rule: Decision) -> dict[str, np.ndarray]:
     """The fields of `Scores` for the points of one block, shape (m,) each."""
     points, bound, belief = case.points, case.bound, case.belief
     terms, scatter = terms_of(points, bound, belief, case.layout)
@@ -94,8 +94,9 @@ def _judge(case: Case, columns: Columns, given: Given, rule: Decision) -> dict[s
         ratio = bound.limit / total.expanded
     code = decide(rule, error=points.error, limit=bound.limit, expanded=total.expanded, conformity=conformity)
     reason = except_undecided(code, points, case.layout, bound, belief, total.expanded)
-    flags = point_flags(points, columns, case.layout, bound, belief, scatter, ratio)
+    flags = point_flags(points, case.columns, case.layout, bound, belief, scatter, ratio)
     flags |= unit_flags(points, given.plan, given.bench, given.models, given.measured_on)
+    flags |= coupling_flags(points, case.layout, given.bench, given.models)
     flags[_depends_on_place(rule, points, bound, total, conformity, code)] |= LIMIT_PLACE
     make_conditional(code, flags)
     return {

@@ -35,6 +35,8 @@ FLAGS = (
     "reference drift not observed",
     "reference conditions assumed",
     "calibration uncertainty not stated",
+    "reference corrected by its certificate",
+    "couplings differ: dc on ac not measured",
 )
 """Flags that judging sets, by bit."""
 
@@ -57,6 +59,8 @@ FLAGS = (
     NO_DRIFT,
     REFERENCE_ASSUMED,
     CALIBRATION_UNSTATED,
+    CORRECTED,
+    DC_ON_AC,
 ) = (1 << bit for bit in range(len(FLAGS)))
 
 (
@@ -96,7 +100,7 @@ class Scores:
     """The judgement of a run's readings; shape (n,) each, in the order of the columns; SI units; NaN where none.
 
     Attributes:
-        columns: What was judged.
+        columns: What was judged, reference values corrected by their certificates.
         decision: By which rule.
         error: Reading minus reference; of repeated readings the mean, on each of their rows.
         point: Row that stands for all repeats of its (step, unit): a report counts rows where `point` is their own

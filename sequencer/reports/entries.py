@@ -77,7 +77,7 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
             int(columns.attempts[place]),
             columns.text[place],
             finite(columns.value[place]),
-            finite(columns.reference[place]),
+            finite(scores.columns.reference[place]),
             finite(scores.own_error_at(place)),
             finite(scores.error[place]),
             finite(scores.limit[place]),

@@ -86,7 +86,7 @@ def _point_line(record: Record, scores: Scores, heads: list[int], stimulus: Mapp
     _, digit = reported_uncertainty(float(scores.expanded[head]))
     if digit is None and scores.resolution[head] > 0:
         digit = float(scores.resolution[head]) / 10
-    shown = format_quantity(float(record.columns.reference[head]), UNITS[step.measure], resolution=digit)
+    shown = format_quantity(float(scores.columns.reference[head]), UNITS[step.measure], resolution=digit)
     said = ", ".join((f"{name or 'reference'}: {shown}", *stimulus.get(step.key, ())))
     numbers = dict.fromkeys(int(record.columns.step[each]) + 1 for each in heads)
     number = f"point{'s' if len(numbers) > 1 else ''} {spans(numbers):<3}"

@@ -22,6 +22,27 @@ class Cover:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """What a certificate says of a reference at one value.
+
+    Attributes:
+        measure: What was measured.
+        full_scale: Printed value of the range in SI units.
+        at: The value in SI units, sign kept.
+        correction: What is added to the reading there, in SI units.
+        uncertainty: Expanded uncertainty of the correction (k = 2), in SI units.
+        frequency: In hertz; None for dc.
+    """
+
+    measure: Measure
+    full_scale: float
+    at: float
+    correction: float
+    uncertainty: float
+    frequency: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reference:
     """An instrument that is believed.
 
@@ -38,6 +59,7 @@ class Reference:
         accuracy_includes_calibration: Whether the certificate's uncertainty is already in the printed accuracy; None
             if unknown, which adds it.
         calibration_uncertainty: Expanded uncertainty of the calibration (k = 2) as a share of the value.
+        corrections: What the certificate adds to the readings; empty where it gives none.
     """
 
     name: str
@@ -52,6 +74,7 @@ class Reference:
     covers: tuple[Cover, ...] = ()
     accuracy_includes_calibration: bool | None = None
     calibration_uncertainty: float | None = None
+    corrections: tuple[Correction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

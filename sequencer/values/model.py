@@ -74,6 +74,7 @@ class Function:
         mode: `normal`, or a special mode such as `low-impedance`.
         responds: How an ac function forms its value; None for others.
         coupling: What an ac function lets through; None for others.
+        volt_hertz: Largest product of value and frequency of an ac voltage, in V·Hz; None if the manual prints none.
         input_ohm: Input resistance; None if the manual prints none.
         input_farad: Input capacitance; None if the manual prints none.
         rows: The accuracy table.
@@ -93,6 +94,7 @@ class Function:
     mode: str = "normal"
     responds: Response | None = None
     coupling: Coupling | None = None
+    volt_hertz: float | None = None
     input_ohm: float | None = None
     input_farad: float | None = None
     rows: tuple[Row, ...] = ()

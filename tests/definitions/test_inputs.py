@@ -168,6 +168,33 @@ def test_bench(folder: Folder) -> None:
     assert (bench.mains_hz, bench.lead_ohm, bench.ports) == (50.0, 0.05, ())
 
 
+def corrected(entry: str) -> str:
+    return BENCH.replace("[[source]]", f"corrections = [{{ {entry} }}]\n\n[[source]]")
+
+
+def test_corrections_of_a_certificate(folder: Folder) -> None:
+    entry = 'measure = "dc voltage", range = "6 V", at = "-5 V", correction = "-42 µV", uncertainty = "15 µV"'
+    folder.write(bench=corrected(entry))
+    (found,) = folder.load().bench.references[0].corrections
+    assert (found.measure, found.full_scale, found.at, found.frequency) == ("dc voltage", 6.0, -5.0, None)
+    assert (found.correction, found.uncertainty) == (-42e-6, 15e-6)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"15 µV"', '"-15 µV"', 'corrections[0].uncertainty: got "-15 µV", accepted: an uncertainty without a sign'),
+        ('"6 V"', '"10 V"', 'corrections[0].range: got "10 V", accepted: a range of Meter for dc voltage: 6.000 V'),
+        ('"15 µV"', '"15 µV", frequency = "1 kHz"', "accepted: a frequency for ac, and none for others"),
+        ('"15 µV"', '"15 µA"', "corrections[0].uncertainty"),
+    ],
+)
+def test_corrections_that_no_certificate_gives(folder: Folder, old: str, new: str, said: str) -> None:
+    entry = 'measure = "dc voltage", range = "6 V", at = "5 V", correction = "-42 µV", uncertainty = "15 µV"'
+    folder.write(bench=corrected(entry.replace(old, new)))
+    assert said in folder.message()
+
+
 def test_never_calibrated(folder: Folder) -> None:
     folder.write(bench=BENCH.replace("2026-03-09", '"never"'))
     reference = folder.load().bench.references[0]

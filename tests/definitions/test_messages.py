@@ -145,6 +145,12 @@ def test_faults_of_a_plan(folder: Folder, old: str, new: str, place: str, said: 
         ('range = "6.000 V", ', "", "12:3: function[0].rows[0].ranges", 'one of the keys "range" and "ranges"'),
         ('dial = "V"', 'dial = "V"\nresponds = "average"', "10:1: function[0].responds", "it belongs to ac voltage"),
         ('measures = "dc voltage"', 'measures = "other"', "11:8: function[0].rows", "no rows for `other`"),
+        (
+            'dial = "V"',
+            'dial = "V"\nvolt_hertz = "2e7 V Hz"',
+            "10:1: function[0].volt_hertz",
+            "it belongs to ac voltage",
+        ),
         ('jack = "V"', 'jack = "v"', "10:8: function[0].jack", 'did you mean "V"?'),
         ('[[jack]]\nname = "V"', '[[jack]]\nname = "V"\n[[jack]]\nname = "V"', "7:8: jack[1].name", '"V" again'),
     ],

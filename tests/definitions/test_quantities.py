@@ -93,6 +93,7 @@ PARSERS: dict[str, Callable[[str], object]] = {
     "condition": phrases.parse_condition,
     "burden": phrases.parse_burden,
     "noise": phrases.parse_noise,
+    "volt-hertz": phrases.parse_volt_hertz,
 }
 _WORDS = (
     "0|1|5|.|,|-|+|±|/|(|)|%|x|×|to|per|below|crest factor|accuracy|°C|V|mV|kHz|Hz|Ω|mA|s|min|EUR|ppm|digits|²|٣|\n"
@@ -132,6 +133,7 @@ def test_phrases() -> None:
     assert phrases.parse_burden("100 Ω") == 100.0
     assert phrases.parse_burden("1.8 mV/mA") == 1.8
     assert phrases.parse_noise("0.2 digits") == 0.2
+    assert phrases.parse_volt_hertz("2e7 V Hz") == phrases.parse_volt_hertz("20000000 V·Hz") == 2e7
 
 
 @pytest.mark.parametrize(
@@ -152,6 +154,8 @@ def test_phrases() -> None:
         ("trim", "0 %"),
         ("trim", "-1 mV"),
         ("noise", "0.2"),
+        ("volt-hertz", "0 V Hz"),
+        ("volt-hertz", "2e7 VA"),
     ],
 )
 def test_phrases_that_are_refused(name: str, text: str) -> None:

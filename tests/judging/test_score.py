@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 
 from sequencer.judging.coverage import dominated_factor
+from sequencer.judging.limits import promise
 from sequencer.judging.score import budget_at, score
 from sequencer.judging.scores import counts, is_any_outside
 from sequencer.values.accuracy import Accuracy, Level
 from sequencer.values.bench import Artifact, Bench, Source
-from sequencer.values.model import Adder, Conditions, MeterModel
+from sequencer.values.model import Adder, Conditions, Coupling, MeterModel
 from sequencer.values.plan import Decision, Plan, Purchase
 from sequencer.values.step import Sequence
 from tests.judging import builders as b
@@ -409,6 +410,55 @@ def test_a_crest_factor_line_covers_a_waveform_and_widens_the_limit() -> None:
     assert scores.limit[0] == pytest.approx(0.033 + 0.09)
     uncovered = b.judged({}, unit=unit, steps=steps)
     assert uncovered.reason_at(0) == "no accuracy of the reference covers this point"
+
+
+def _coupled(unit: Coupling | None, reference: Coupling | None, value: float = 3.0) -> Any:
+    meter = replace(b.UNIT, functions=(b.VOLTS, replace(b.AC_VOLTS, coupling=unit)))
+    truth = replace(b.TRUTH, functions=(b.TRUTH_VOLTS, replace(b.TRUTH_AC, coupling=reference)))
+    steps = b.sequence(3.0, measure="ac voltage", frequency=100.0, function=1)
+    return b.judged({"value": value}, unit=meter, truth=truth, steps=steps)
+
+
+@pytest.mark.parametrize(
+    ("unit", "reference", "is_doubted"),
+    [
+        ("ac", "ac", False),
+        ("ac+dc", "ac+dc", False),
+        ("ac", None, False),
+        ("ac+dc", "ac", True),
+        ("ac", "ac+dc", True),
+        ("ac+dc", None, True),
+    ],
+)
+def test_unit_and_reference_of_different_coupling_leave_at_best_a_conditional_pass(
+    unit: Coupling | None, reference: Coupling | None, is_doubted: bool
+) -> None:
+    scores = _coupled(unit, reference)
+    assert scores.statement_at(0) == ("conditional pass" if is_doubted else "pass")
+    assert ("couplings differ: dc on ac not measured" in scores.flags_at(0)) is is_doubted
+    assert _coupled(unit, reference, value=3.5).statement_at(0) == "fail"
+
+
+def test_coupling_is_nothing_to_dc() -> None:
+    meter = replace(b.UNIT, functions=(b.VOLTS, replace(b.AC_VOLTS, coupling="ac+dc")))
+    assert "couplings differ: dc on ac not measured" not in b.judged({}, unit=meter).flags_at(0)
+
+
+def test_beyond_the_volt_hertz_product_nothing_is_promised() -> None:
+    unit = replace(b.UNIT, functions=(b.VOLTS, replace(b.AC_VOLTS, volt_hertz=1500.0)))
+    steps = b.sequence(3.0, measure="ac voltage", frequency=500.0, function=1)
+    at, past = b.judged({}, unit=unit, steps=steps), b.judged({"reference": 3.0001}, unit=unit, steps=steps)
+    assert at.statement_at(0) == "pass"
+    assert past.statement_at(0) == "no limit published"
+    assert past.reason_at(0) == "beyond the product of voltage and frequency that the manual allows"
+    assert promise(unit, 1, 3.0001, frequency=500.0).reason == past.reason_at(0)
+    assert promise(unit, 1, 3.0001, frequency=499.0).reason == ""
+
+
+def test_a_reference_beyond_its_own_volt_hertz_product_is_not_believed() -> None:
+    truth = replace(b.TRUTH, functions=(b.TRUTH_VOLTS, replace(b.TRUTH_AC, volt_hertz=1500.0)))
+    steps = b.sequence(3.0, measure="ac voltage", frequency=501.0, function=1)
+    assert b.judged({}, truth=truth, steps=steps).reason_at(0) == "no accuracy of the reference covers this point"
 
 
 # Scatter, drift, flicker
