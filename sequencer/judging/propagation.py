@@ -21,6 +21,9 @@ Formula = Callable[[Complexes], Complexes]
 STEP = 1e-30
 """Relative step along the imaginary axis; its square vanishes beside one."""
 
+SMALLEST = 1e-9
+"""Size below which an input's step is that of this size, so that it never underflows."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Propagated:
@@ -64,7 +67,7 @@ def sensitivities(formula: Formula, at: Floats) -> Floats:
     """
     columns = []
     for index, value in enumerate(at):
-        step = STEP * (abs(value) or 1.0)
+        step = STEP * max(abs(value), SMALLEST)
         moved = at.astype(np.complex128)
         moved[index] += 1j * step
         columns.append(np.atleast_1d(formula(moved)).imag / step)

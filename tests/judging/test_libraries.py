@@ -1,0 +1,259 @@
+"""The arithmetic held against general-purpose libraries on random budgets, formulas, lines and groups.
+
+The GUM Tree Calculator, `uncertainties` and scipy each reach the same numbers by another route.
+"""
+
+import math
+from collections.abc import Sequence
+
+import GTC
+import numpy as np
+import pytest
+import uncertainties
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from scipy import integrate, optimize, stats
+from uncertainties import umath
+
+from sequencer.judging.budget import TERM_NAMES, Combined, Term, combine
+from sequencer.judging.coverage import spread_probability, student_factor
+from sequencer.judging.drift import between_units, errors_at
+from sequencer.judging.fits import best_mean, fit_line
+from sequencer.judging.propagation import Complexes, propagate, shunt_current, simultaneous
+from sequencer.judging.score import probability_inside
+from sequencer.judging.variance import analyse
+from tests.judging.builders import judged
+
+COVERAGE = 0.9545
+SIZES = st.floats(1e-6, 1.0)
+
+
+@st.composite
+def terms(draw: st.DrawFn) -> tuple[Term, ...]:
+    """One to six terms of one reading, rectangular ones without degrees of freedom."""
+    found = []
+    for name in draw(st.lists(st.sampled_from(TERM_NAMES), min_size=1, max_size=6)):
+        is_normal = draw(st.booleans())
+        freedom = draw(st.none() | st.floats(1.0, 200.0)) if is_normal else None
+        found.append(
+            Term(
+                name=name,
+                standard=np.array([draw(SIZES)]),
+                distribution="normal" if is_normal else "rectangular",
+                divisor=1.0,
+                sensitivity=draw(st.sampled_from([1, -1])),
+                freedom=math.inf if freedom is None else np.array([freedom]),
+            )
+        )
+    return tuple(found)
+
+
+def freedom_of(term: Term) -> float:
+    return term.freedom if isinstance(term.freedom, float) else float(term.freedom[0])
+
+
+@given(terms())
+def test_a_random_budget_agrees_with_the_tree_calculator(budget: tuple[Term, ...]) -> None:
+    total = combine(budget, 1)
+    error = sum(one.sensitivity * GTC.ureal(0.0, float(one.standard[0]), freedom_of(one)) for one in budget)
+    assert total.standard[0] == pytest.approx(GTC.uncertainty(error), rel=1e-12)
+    # The calculator counts more than a million degrees of freedom as infinite.
+    if total.freedom[0] < 1e6:
+        assert total.freedom[0] == pytest.approx(GTC.dof(error), rel=1e-9)
+
+
+@given(terms())
+def test_a_random_budget_agrees_with_uncertainties(budget: tuple[Term, ...]) -> None:
+    total = combine(budget, 1)
+    error = sum(one.sensitivity * uncertainties.ufloat(0.0, float(one.standard[0])) for one in budget)
+    assert total.standard[0] == pytest.approx(error.std_dev, rel=1e-12)
+
+
+@given(terms())
+def test_coverage_of_a_random_budget_agrees_with_scipy(budget: tuple[Term, ...]) -> None:
+    total = combine(budget, 1)
+    if not total.convolved[0]:
+        freedom = float(total.freedom[0])
+        factor = stats.norm.ppf((1 + COVERAGE) / 2) if math.isinf(freedom) else stats.t.ppf((1 + COVERAGE) / 2, freedom)
+        assert total.expanded[0] == pytest.approx(factor * total.standard[0], rel=1e-5)
+        return
+    half, rest = math.sqrt(3) * float(total.rectangle[0]), float(total.rest[0])
+    # Below a thousandth the normal rest only rounds the corners of the rectangle.
+    assume(rest == 0 or rest > 1e-3 * half)
+    inside = share_within(float(total.expanded[0]), half, rest)
+    assert inside == pytest.approx(COVERAGE, abs=2e-6)
+
+
+def share_within(width: float, half: float, rest: float) -> float:
+    """Share of a rectangle plus a normal distribution within ± a width, integrated over the rectangle."""
+    if rest == 0:
+        return min(1.0, width / half)
+
+    def density(place: float) -> float:
+        return float(stats.norm.cdf((width - place) / rest) - stats.norm.cdf((-width - place) / rest)) / (2 * half)
+
+    edges = [edge for edge in (-width, width) if abs(edge) < half]
+    value, _ = integrate.quad(density, -half, half, points=edges or None, limit=400, epsabs=1e-11)
+    return float(value)
+
+
+@given(terms(), st.floats(-3, 3), st.floats(0.01, 3))
+def test_conformity_of_a_random_budget_agrees_with_scipy(budget: tuple[Term, ...], error: float, limit: float) -> None:
+    total = combine(budget, 1)
+    found = float(probability_inside(np.array([error]), np.array([limit]), total)[0])
+    if total.convolved[0]:
+        half, rest = math.sqrt(3) * float(total.rectangle[0]), float(total.rest[0])
+        assume(rest > 1e-3 * half)
+        expected = convolved_share(error, limit, half, rest)
+    else:
+        freedom, standard = float(total.freedom[0]), float(total.standard[0])
+        spread = stats.norm if freedom >= 200 else stats.t(freedom)
+        expected = float(spread.cdf((limit - error) / standard) - spread.cdf((-limit - error) / standard))
+    assert found == pytest.approx(expected, abs=1e-7)
+
+
+def convolved_share(error: float, limit: float, half: float, rest: float) -> float:
+    def inside(place: float) -> float:
+        above, below = (limit - error - place) / rest, (-limit - error - place) / rest
+        return float(stats.norm.cdf(above) - stats.norm.cdf(below)) / (2 * half)
+
+    edges = [edge for edge in (limit - error, -limit - error) if abs(edge) < half]
+    value, _ = integrate.quad(inside, -half, half, points=edges or None, limit=400, epsabs=1e-11)
+    return float(value)
+
+
+@given(st.floats(1.0, 1e4), st.floats(0.5, 0.9999))
+def test_students_factor_agrees_with_scipy(freedom: float, probability: float) -> None:
+    assert float(student_factor(freedom, probability)) == pytest.approx(
+        stats.t.ppf((1 + probability) / 2, freedom), rel=1e-9
+    )
+
+
+@given(st.floats(-8, 8), st.floats(1.0, 199.0))
+def test_spread_probability_agrees_with_scipy(at: float, freedom: float) -> None:
+    found = float(spread_probability(np.array([at]), np.array([freedom]))[0])
+    assert found == pytest.approx(stats.t.cdf(at, freedom), abs=1e-9)
+
+
+# Through formulas
+
+VOLTS = st.floats(0.01, 100.0)
+SHARES = st.floats(1e-7, 1e-2)
+
+
+@given(VOLTS, SHARES, VOLTS, SHARES)
+def test_a_current_through_a_shunt_agrees_with_both_calculators(
+    volts: float, of_volts: float, ohms: float, of_ohms: float
+) -> None:
+    found = shunt_current(volts, ohms, volts_standard=volts * of_volts, ohms_standard=ohms * of_ohms)
+    tree = GTC.ureal(volts, volts * of_volts) / GTC.ureal(ohms, ohms * of_ohms)
+    other = uncertainties.ufloat(volts, volts * of_volts) / uncertainties.ufloat(ohms, ohms * of_ohms)
+    assert found.values[0] == pytest.approx(other.nominal_value, rel=1e-14)
+    assert found.standard[0] == pytest.approx(GTC.uncertainty(tree), rel=1e-12)
+    assert found.standard[0] == pytest.approx(other.std_dev, rel=1e-12)
+
+
+def apparent(inputs: Complexes) -> Complexes:
+    """Apparent power and its phase angle's share, from volts, amperes and radians."""
+    volts, amperes, phase = inputs
+    return np.array([volts * amperes, volts * amperes * np.cos(phase)])
+
+
+@given(VOLTS, VOLTS, st.floats(-1.4, 1.4), st.floats(-0.9, 0.9))
+def test_correlated_inputs_agree_with_uncertainties(volts: float, amperes: float, phase: float, related: float) -> None:
+    standard = np.array([volts * 1e-3, amperes * 2e-3, 1e-3])
+    correlation = np.array([[1.0, related, 0.0], [related, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    found = propagate(apparent, np.array([volts, amperes, phase]), standard, correlation=correlation)
+    u, i, p = uncertainties.correlated_values_norm(
+        [(volts, standard[0]), (amperes, standard[1]), (phase, standard[2])], correlation
+    )
+    both = [u * i, u * i * umath.cos(p)]
+    assert found.covariance == pytest.approx(np.array(uncertainties.covariance_matrix(both)), rel=1e-7, abs=1e-15)
+
+
+@given(st.lists(st.tuples(st.floats(-10, 10), st.floats(-10, 10)), min_size=3, max_size=12))
+def test_readings_taken_together_agree_with_numpy(pairs: list[tuple[float, float]]) -> None:
+    one, other = zip(*pairs, strict=True)
+    assume(np.ptp(one) > 1e-3 and np.ptp(other) > 1e-3)
+    found = simultaneous([one, other])
+    assert found.standard == pytest.approx(np.std([one, other], axis=1, ddof=1) / math.sqrt(len(pairs)), rel=1e-9)
+    assert found.correlation == pytest.approx(np.corrcoef(one, other), abs=1e-9)
+
+
+# Lines, means, groups
+
+
+@st.composite
+def scattered(draw: st.DrawFn) -> tuple[list[float], list[float], list[float]]:
+    """Points of a meter's range: reference values, errors, uncertainties."""
+    count = draw(st.integers(4, 12))
+    x = [10.0 * place / count + draw(st.floats(0, 0.5)) for place in range(count)]
+    y = [draw(st.floats(-0.1, 0.1)) for _ in range(count)]
+    return x, y, [draw(st.floats(1e-3, 1e-1)) for _ in range(count)]
+
+
+@given(scattered())
+def test_a_line_agrees_with_scipy(points: tuple[list[float], list[float], list[float]]) -> None:
+    x, y, _ = points
+    assume(np.ptp(y) > 1e-6)
+    found, oracle = fit_line(x, y), stats.linregress(x, y)
+    assert found.slope == pytest.approx(oracle.slope, rel=1e-8, abs=1e-12)
+    assert found.intercept == pytest.approx(oracle.intercept, rel=1e-8, abs=1e-12)
+    assert found.slope_standard == pytest.approx(oracle.stderr, rel=1e-6, abs=1e-12)
+    assert found.intercept_standard == pytest.approx(oracle.intercept_stderr, rel=1e-6, abs=1e-12)
+
+
+@settings(max_examples=40)
+@given(scattered())
+def test_a_weighted_line_agrees_with_scipy(points: tuple[list[float], list[float], list[float]]) -> None:
+    x, y, standard = points
+    found = fit_line(x, y, standard=standard)
+    parameters, covariance = optimize.curve_fit(
+        lambda at, offset, gain: offset + gain * at, x, y, p0=(0.0, 0.0), sigma=standard, absolute_sigma=True
+    )
+    assert (found.intercept, found.slope) == pytest.approx(tuple(parameters), rel=1e-5, abs=1e-8)
+    assert found.covariance == pytest.approx(covariance, rel=1e-4)
+
+
+@given(st.lists(st.tuples(st.floats(-5, 5), st.floats(1e-3, 1.0)), min_size=2, max_size=8))
+def test_a_weighted_mean_agrees_with_the_tree_calculator(pairs: list[tuple[float, float]]) -> None:
+    values, standard = zip(*pairs, strict=True)
+    mean, width = best_mean(values, standard)
+    weights = [1 / u**2 for u in standard]
+    oracle = sum(
+        weight * GTC.ureal(value, u) for weight, value, u in zip(weights, values, standard, strict=True)
+    ) / math.fsum(weights)
+    assert mean == pytest.approx(GTC.value(oracle), rel=1e-9, abs=1e-12)
+    assert width == pytest.approx(GTC.uncertainty(oracle), rel=1e-9)
+
+
+@given(st.lists(st.lists(st.floats(-5, 5), min_size=2, max_size=5), min_size=2, max_size=5))
+def test_an_analysis_of_variance_agrees_with_scipy(groups: Sequence[Sequence[float]]) -> None:
+    assume(all(np.ptp(group) > 1e-2 for group in groups))
+    found, oracle = analyse(groups), stats.f_oneway(*groups)
+    assert found.ratio == pytest.approx(oracle.statistic, rel=1e-6, abs=1e-9)
+    assert found.differs(0.95) is bool(oracle.pvalue < 0.05) or oracle.pvalue == pytest.approx(0.05, rel=1e-6)
+
+
+# What points share
+
+
+@given(st.floats(-0.02, 0.02), st.floats(-0.02, 0.02))
+def test_what_two_units_share_cancels_as_in_the_tree_calculator(first: float, second: float) -> None:
+    rows = [{"value": round(3.0 + error, 3), "unit": unit} for unit, error in ((1, first), (2, second))]
+    scores = judged(*rows, {"step": 1, "value": 5.0, "reference": 5.0})
+    found = between_units(errors_at(scores, np.array([0])), errors_at(scores, np.array([1])))
+    reference = GTC.ureal(3.0, float(scores.shared[0]))
+    one, other = (GTC.ureal(row["value"], 1e-3 / math.sqrt(12)) - reference for row in rows)
+    assert found.change[0] == pytest.approx(GTC.value(other - one), abs=1e-12)
+    assert found.standard[0] == pytest.approx(GTC.uncertainty(other - one), rel=1e-9)
+    assert scores.standard[0] == pytest.approx(GTC.uncertainty(one), rel=1e-9)
+    assert GTC.get_correlation(one, other) == pytest.approx((scores.shared[0] / scores.standard[0]) ** 2, rel=1e-9)
+
+
+def test_combined_keeps_one_entry_for_each_reading() -> None:
+    both = Term(
+        name="unit resolution", standard=np.array([1.0, 2.0]), distribution="rectangular", divisor=1.0, sensitivity=1
+    )
+    total: Combined = combine([both], 2)
+    assert total.standard.tolist() == [1.0, 2.0]
