@@ -17,7 +17,19 @@ ACCEPTED = "an accuracy such as 0.5 % + 3, 25 ppm + 5 ppm of range, 1 % of readi
 
 _READING = frozenset({"rdg", "reading", "of reading", "of rdg", "of value", "of the reading"})
 _RANGE = frozenset(
-    {"range", "of range", "fs", "of fs", "f.s.", "of f.s.", "full scale", "of full scale", "of the range"}
+    {
+        "range",
+        "of range",
+        "of the range",
+        "fs",
+        "of fs",
+        "f.s.",
+        "of f.s.",
+        "full scale",
+        "of full scale",
+        "full-scale",
+        "of full-scale",
+    }
 )
 _DIGITS = frozenset(
     {"digit", "digits", "dgt", "dgts", "d", "lsd", "lsds", "lsb", "lsbs", "count", "counts", "ct", "cts"}
@@ -88,6 +100,9 @@ def _bounds(folded: Folded) -> tuple[int, int]:
             start, width = folded.place(begin, begin + 1)
             raise NotationError(folded.source, ACCEPTED, hint="a bracket is not closed", start=start, width=width)
         begin, end = begin + 1, end - 1
+    elif text.endswith(")", begin, end):
+        start, width = folded.place(end - 1, end)
+        raise NotationError(folded.source, ACCEPTED, hint="a bracket is not opened", start=start, width=width)
     return begin, end
 
 

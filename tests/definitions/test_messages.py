@@ -165,6 +165,26 @@ def test_faults_of_a_model(folder: Folder, old: str, new: str, place: str, said:
 
 
 @pytest.mark.parametrize(
+    ("accuracy", "column", "caret", "hint"),
+    [
+        ("0.5 % + 0.05", 44, "^^^^", "a bare number counts digits and is whole; a constant needs its unit"),
+        ("0,5 % + 3", 37, "^", 'decimals follow a point: "0.5 % + 3"'),
+    ],
+)
+def test_a_caret_under_what_is_no_accuracy(folder: Folder, accuracy: str, column: int, caret: str, hint: str) -> None:
+    folder.write(model=MODEL.replace("0.5 % + 2", accuracy))
+    line = f'{{ range = "6.000 V", accuracy = "{accuracy}" }},'
+    assert folder.message() == (
+        f'meter.toml:12:{column}: function[0].rows[0].accuracy: got "{accuracy}", accepted: an accuracy such as '
+        "0.5 % + 3, 25 ppm + 5 ppm of range, 1 % of reading + 2 digits or 0.3 mV\n"
+        f"      {line}\n"
+        f"    {' ' * (column - 1)}{caret}\n"
+        f"  hint: {hint}\n"
+        "1 fault found"
+    )
+
+
+@pytest.mark.parametrize(
     ("old", "new", "said"),
     [
         ('max_voltage = "10 V"', "", "max_voltage: got nothing, accepted: a hard limit, for a dc source"),

@@ -36,6 +36,46 @@ def test_forms(text: str, accuracy: Accuracy) -> None:
     assert parse_accuracy(text, "V") == accuracy
 
 
+@pytest.mark.parametrize("token", ["", "rdg", "of rdg", "reading", "of reading", "of the reading", "of value", "RDG"])
+def test_words_for_a_share_of_the_reading(token: str) -> None:
+    assert parse_accuracy(f"0.5 % {token}", "V") == Accuracy(of_reading=0.005)
+    assert parse_accuracy(f"50ppm {token}", "V") == Accuracy(of_reading=50e-6)
+
+
+@pytest.mark.parametrize(
+    "token", ["range", "of range", "FS", "of FS", "f.s.", "of F.S.", "full scale", "of full scale", "full-scale"]
+)
+def test_words_for_a_share_of_the_range(token: str) -> None:
+    assert parse_accuracy(f"0.05 % {token}", "V") == Accuracy(of_range=0.0005)
+
+
+@pytest.mark.parametrize(
+    "token", ["", "d", "dgt", "dgts", "digit", "digits", "LSD", "LSB", "count", "counts", "ct", "cts"]
+)
+def test_words_for_digits(token: str) -> None:
+    assert parse_accuracy(f"0.8%+2{token}", "V") == Accuracy(of_reading=0.008, digits=2)
+    assert parse_accuracy(f"0.8 % + 2 {token}", "V") == Accuracy(of_reading=0.008, digits=2)
+
+
+def test_a_constant_in_degrees() -> None:
+    expected = Accuracy(of_reading=0.01, constant=2.0, constant_unit="°C")
+    assert parse_accuracy("1 % + 2 °C", "°C") == expected
+
+
+def test_messages_are_whole() -> None:
+    for text, hint in (
+        ("0.5 % + 0.05", "a bare number counts digits and is whole; a constant needs its unit"),
+        ("0,5 % + 3", 'decimals follow a point: "0.5 % + 3"'),
+        ("0.5 % + 3 mA", "a constant stands in V here"),
+    ):
+        with pytest.raises(NotationError) as caught:
+            parse_accuracy(text, "V")
+        assert str(caught.value) == (
+            f'got "{text}", accepted: an accuracy such as 0.5 % + 3, 25 ppm + 5 ppm of range, '
+            f"1 % of reading + 2 digits or 0.3 mV\n  hint: {hint}"
+        )
+
+
 @pytest.mark.parametrize(
     ("text", "at", "of_range", "digit", "limit"),
     [
@@ -68,6 +108,10 @@ def test_published_limits(text: str, at: float, of_range: float, digit: float, l
         ("0.5 % + 3 mA", 10, 2, "a constant stands in V here"),
         ("0.5 % of input", 6, 8, 'after % stands "of reading" or "of range"'),
         ("(0.5 % + 3", 0, 1, "a bracket is not closed"),
+        ("± 0.5 % + 3)", 11, 1, "a bracket is not opened"),
+        ("0.5 % + 0.05", 8, 4, "a bare number counts digits and is whole; a constant needs its unit"),
+        ("0.5 % + 1e-3", 8, 4, "a bare number counts digits and is whole; a constant needs its unit"),
+        ("0.5 % + 0,05 mV", 9, 1, 'decimals follow a point: "0.5 % + 0.05 mV"'),
         ("0.5 % +", 7, 1, "something is missing beside a plus"),
         ("-0.5 %", 0, 6, "an accuracy is a width and has no sign"),
     ],
