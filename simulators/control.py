@@ -9,12 +9,17 @@ from typing import Any, cast, get_args
 
 from simulators.bench import Bench
 from simulators.circuit import Wiring
+from simulators.generator import Generator
 from simulators.meter import HandError
 from simulators.ports import PortError
 from simulators.service import Service
+from simulators.signals import Shape
 
 Request = dict[str, Any]
 Reply = dict[str, Any]
+
+
+_SHAPES: dict[str, Shape] = {"sine": "SIN", "square": "SQU", "triangle": "TRI"}
 
 
 class Control:
@@ -31,6 +36,7 @@ class Control:
             "wire": self._wire,
             "dial": self._dial,
             "relative": self._relative,
+            "set": self._set,
             "display": self._display,
             "wake": self._wake,
             "outputs": self._outputs,
@@ -92,6 +98,25 @@ class Control:
         meter = self._bench.meter(_text(request, "meter"))
         full_scale = _number(request, "full_scale") if "full_scale" in request else 0.0
         meter.subtract(bool(request.get("on")), full_scale, self._bench.now_ns)
+        self._bench.refresh()
+        return {}
+
+    def _set(self, request: Request) -> Reply:
+        name = _text(request, "source")
+        if name not in self._bench.sources:
+            raise HandError(f"no source {name!r}, there is {', '.join(self._bench.sources)}")
+        source = self._bench.sources[name]
+        if not request.get("on"):
+            source.is_on = False
+        elif isinstance(source, Generator):
+            source.set_by_hand(
+                _number(request, "level"), _number(request, "frequency"), _SHAPES[_text(request, "waveform")]
+            )
+        else:
+            level = request.get("level")
+            if isinstance(level, bool) or not isinstance(level, (int, float)):
+                raise HandError(f"level: got {level!r}, accepted: a number")
+            source.set_by_hand(_text(request, "measure"), float(level), _number(request, "limit"))
         self._bench.refresh()
         return {}
 

@@ -114,6 +114,14 @@ class DcSource(Instrument):
         self.is_on = False
         return True
 
+    def set_by_hand(self, measure: str, level: float, limit: float) -> None:
+        """Turn its knobs: a voltage in volts with a limit in amperes, or a current the other way round; output on."""
+        if measure.endswith("current"):
+            self.mode, self.current, self.voltage_limit = "CURR", level, limit
+        else:
+            self.mode, self.voltage, self.current_limit = "VOLT", level, limit
+        self.is_on = True
+
     def _set_defaults(self) -> None:
         self.is_on = False
         self.mode = "VOLT"

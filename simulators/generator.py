@@ -73,6 +73,7 @@ class Generator(Instrument):
 
     is_source = True
     is_on: bool
+    shape: Shape
 
     def __init__(self, settings: GeneratorSettings, surroundings: Surroundings) -> None:
         super().__init__(settings.name, settings.identity, surroundings, settings.speech.lacks)
@@ -116,9 +117,15 @@ class Generator(Instrument):
         """Learn what the circuit does with the output; a generator reports nothing about it."""
         self.solution = solution
 
+    def set_by_hand(self, vrms: float, frequency_hz: float, shape: Shape) -> None:
+        """Turn its knobs: volts rms without a load, hertz, shape; output on."""
+        self.shape, self.frequency_hz = shape, frequency_hz
+        self.open_vpp, self.load_ohm = vrms * _VPP_PER_VRMS[shape], math.inf
+        self.is_on = True
+
     def _set_defaults(self) -> None:
         self.is_on = False
-        self.shape: Shape = "SIN"
+        self.shape = "SIN"
         self.frequency_hz = 1e3
         self.unit = self.settings.speech.units[0]
         self.load_ohm = 50.0

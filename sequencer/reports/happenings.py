@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from sequencer.reports.standing import point_text
 from sequencer.steps.policy import find_policy
-from sequencer.values.event import Applied, LoopOpened, Mishap, Noted, Probed, TakenAgain, Wired, Zeroed
+from sequencer.values.event import Applied, LoopOpened, Mishap, Noted, Probed, SwitchedOff, TakenAgain, Wired, Zeroed
 from sequencer.values.record import Record
 
 UNSETTLED = "source did not settle"
@@ -86,6 +86,8 @@ def _told(record: Record, points: dict[str, str]) -> list[str]:
                 lines.append(f"{where}{event.text}")
             case _:
                 continue
+    by_word = {name: None for event in record.events if isinstance(event, SwitchedOff) for name in event.by_word}
+    lines += [f"{name} is set by hand: off by the operator's word" for name in by_word]
     return lines
 
 

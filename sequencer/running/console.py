@@ -19,10 +19,12 @@ from sequencer.running.operator import (
     Retake,
     Shown,
     Skip,
+    SourceOrder,
     WiringOrder,
     ZeroOrder,
 )
 from sequencer.running.stopping import StopRequest
+from sequencer.steps.choose import Point
 from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS, Measure
 
@@ -85,6 +87,22 @@ class ConsoleOperator:
             self._read(f"  {order.label}: once it is steady press REL, then Enter > ")
             if self._hands is not None:
                 self._hands.subtract(order)
+
+    def set_source(self, order: SourceOrder) -> None:
+        """See `Operator.set_source`."""
+        self._say(f"\n  Set {order.source} by hand: {source_text(order)}. The run goes on when the reference shows it.")
+        if self._hands is not None:
+            self._hands.set_source(order)
+
+    def watch(self, line: str) -> None:
+        """See `Operator.watch`."""
+        self._say(f"    {line}")
+
+    def confirm_off(self, source: str) -> None:
+        """See `Operator.confirm_off`."""
+        self._read(f"\n  Turn {source} down to zero and switch its output off. Enter when it is off > ")
+        if self._hands is not None:
+            self._hands.turn_off(source)
 
     def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
         """See `Operator.confirm_probe`."""
@@ -210,6 +228,17 @@ def zero_lines(order: ZeroOrder) -> list[str]:
     held = "short its leads together" if zero.leads == "shorted" else "leave its leads open, away from everything"
     lines.append(f"  {label}: {held}.")
     return lines
+
+
+def source_text(order: SourceOrder) -> str:
+    """What to set on a source, for example `3 V dc voltage, current limit 10 mA`."""
+    shape = "" if order.waveform == "sine" or not order.frequency else f", {order.waveform}"
+    text = str(Point(measure=order.measure, nominal=order.setting, frequency=order.frequency)) + shape
+    if order.voltage_limit is not None and order.measure.endswith("current"):
+        text += f", voltage limit {format_quantity(order.voltage_limit, 'V')}"
+    if order.current_limit is not None and order.measure == "dc voltage":
+        text += f", current limit {format_quantity(order.current_limit, 'A')}"
+    return text
 
 
 def _turn_line(turn: DialTurn) -> str:

@@ -17,6 +17,7 @@ from drivers.reference import ScpiReference, Taken, open_reference
 from drivers.sources import DcSource, Generator, open_source
 from sequencer.errors import BenchError, InputError
 from sequencer.running.by_eye import KeyedReference
+from sequencer.running.by_hand import HandSource
 from sequencer.running.clock import Clock
 from sequencer.running.guarding import Guard
 from sequencer.running.operator import Operator
@@ -194,8 +195,43 @@ class PortReference:
         return None
 
 
+class Supply(Protocol):
+    """A source as a run uses it; `by_hand` says that a person sets it."""
+
+    by_hand: bool
+
+    def apply(
+        self,
+        measure: Measure,
+        setting: float,
+        *,
+        frequency: float | None = None,
+        waveform: Waveform = "sine",
+        voltage_limit: float | None = None,
+        current_limit: float | None = None,
+    ) -> None:
+        """Put a value on the terminals, with its limit."""
+
+    def off(self) -> None:
+        """Output off, confirmed."""
+
+    def start_again(self) -> None:
+        """Every setting made anew at the next `apply`."""
+
+    def attend(self) -> None:
+        """See that it gives what it was told."""
+
+    def is_limiting(self) -> bool:
+        """Whether a limit, and not the setting, decides what stands on the terminals."""
+
+    def ceiling(self, measure: Measure) -> float | None:
+        """The bench's hard limit for a measure in SI units; None without one."""
+
+
 class SourceDriver:
-    """A source as a run uses it: one call puts a value on the terminals, with its limit."""
+    """A source that is driven over VISA; see `Supply`."""
+
+    by_hand = False
 
     def __init__(self, source: Source, driver: DcSource | Generator, recovery: Recovery, guard: Guard) -> None:
         self._source = source
@@ -293,7 +329,7 @@ class Devices:
     def __init__(self) -> None:
         self._references: dict[str, ReferenceReader] = {}
         self._reference_models: dict[str, str] = {}
-        self._sources: dict[str, SourceDriver] = {}
+        self._sources: dict[str, Supply] = {}
         self._ports: dict[str, LinePort] = {}
         self._by_eye: list[KeyedReference] = []
         self.identities: dict[str, str] = {}
@@ -306,7 +342,7 @@ class Devices:
         """Name of a reference's model file."""
         return self._reference_models[name]
 
-    def source(self, name: str) -> SourceDriver:
+    def source(self, name: str) -> Supply:
         """An open source."""
         return self._sources[name]
 
@@ -325,6 +361,10 @@ class Devices:
         for reference in self._by_eye:
             reference.remarks.clear()
         return remarks
+
+    def by_hand(self) -> tuple[str, ...]:
+        """Names of the sources that a person sets."""
+        return tuple(name for name, source in self._sources.items() if source.by_hand)
 
     def has_port(self, label: str) -> bool:
         """Whether a unit is read through a port."""
@@ -372,7 +412,7 @@ def open_devices(
         clock: Times the readings.
         recovery: Acts on mishaps.
         guard: Is told which sources are in use.
-        operator: Reads what nothing else reads.
+        operator: Reads and sets what nothing else does.
         patience: Says when a reply counts as not come.
 
     Yields:
@@ -386,7 +426,9 @@ def open_devices(
     references = {setup.reference for setup in sequence.setups}
     with ExitStack() as stack:
         for source in bench.sources:
-            if source.name in sources:
+            if source.name in sources and source.kind == "by hand":
+                devices._sources[source.name] = HandSource(source, operator)
+            elif source.name in sources:
                 clock.now()  # one source may take its time: the main thread is getting on all the same
                 driver = _open_source(source, bench.dialect(source.dialect), guard, patience)
                 stack.callback(_close_source, source.name, driver, guard, clock)

@@ -85,12 +85,17 @@ def simulated_config(bench: Bench, models: Mapping[str, MeterModel], plan: Plan,
             for item in bench.references
             if item.driver == "scpi"
         ],
-        "dc_sources": [_dc_source(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "dc source"],
-        "generators": [_generator(item, hidden.thing(item.name)) for item in bench.sources if item.kind == "generator"],
+        "dc_sources": [_dc_source(item, hidden.thing(item.name)) for item in bench.sources if not _is_ac(item)],
+        "generators": [_generator(item, hidden.thing(item.name)) for item in bench.sources if _is_ac(item)],
         "meters": meters,
         "faults": list(_faults(hidden, bench, plan)),
         "artifacts": [_artifact(item, hidden.thing(item.name)) for item in bench.artifacts],
     }
+
+
+def _is_ac(source: Source) -> bool:
+    """Whether a generator stands for it; what is set by hand is what it covers first."""
+    return source.kind == "generator" or (source.kind == "by hand" and source.covers[0].measure.startswith("ac"))
 
 
 def _faults(hidden: SimulatedBench, bench: Bench, plan: Plan) -> Iterator[Json]:

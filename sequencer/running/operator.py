@@ -6,7 +6,7 @@ Everything a person has to do or see passes through `Operator`; the run itself p
 from dataclasses import dataclass
 from typing import Protocol
 
-from sequencer.values.measure import Measure
+from sequencer.values.measure import Measure, Waveform
 from sequencer.values.step import Setup, Zero
 
 
@@ -111,6 +111,19 @@ class Note:
 Answer = Shown | Retake | Skip | Note
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceOrder:
+    """What a source that is set by hand has to be set to; SI units, sign kept, limits None where there are none."""
+
+    source: str
+    measure: Measure
+    setting: float
+    frequency: float | None = None
+    waveform: Waveform = "sine"
+    voltage_limit: float | None = None
+    current_limit: float | None = None
+
+
 class Hands(Protocol):
     """Whoever does on a simulated bench what a person at the terminal says is done."""
 
@@ -123,6 +136,12 @@ class Hands(Protocol):
     def subtract(self, order: ZeroOrder) -> None:
         """Have it subtract what it shows, if the order says so."""
 
+    def set_source(self, order: SourceOrder) -> None:
+        """A source as ordered, its output on."""
+
+    def turn_off(self, source: str) -> None:
+        """A source's output off."""
+
 
 class Operator(Protocol):
     """Someone who moves leads, turns dials and reads displays."""
@@ -132,6 +151,19 @@ class Operator(Protocol):
 
     def take_zero(self, order: ZeroOrder) -> None:
         """Have one unit's leads and dial put for its zero; returns when confirmed."""
+
+    def set_source(self, order: SourceOrder) -> None:
+        """Have a source set by hand; returns at once, because the reference shows when it is done."""
+
+    def watch(self, line: str) -> None:
+        """What the reference shows while a source is being set by hand."""
+
+    def confirm_off(self, source: str) -> None:
+        """Have somebody switch a source off by hand; returns when it is said to be off.
+
+        Raises:
+            OperatorStop: Nobody is there to say so.
+        """
 
     def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
         """Which of these displays do not show roughly this level."""

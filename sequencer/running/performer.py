@@ -113,7 +113,7 @@ class Performer:
         match request:
             case SwitchOff():
                 self.devices.switch_off()
-                self.record(SwitchedOff(answers=request.id, at_s=self.clock.now()))
+                self.record(SwitchedOff(answers=request.id, at_s=self.clock.now(), by_word=self.devices.by_hand()))
             case TakeZero():
                 for event in self.zeroing.take(request, self._setups[request.setup]):
                     self.record(event)

@@ -3,14 +3,16 @@
 Time on the simulated bench moves by what this person takes, by waits, and by apertures; never by itself.
 """
 
-from sequencer.running.operator import Answer, DialTurn, Question, Shown, Skip, WiringOrder, ZeroOrder
+from sequencer.running.operator import Answer, DialTurn, Question, Shown, Skip, SourceOrder, WiringOrder, ZeroOrder
 from sequencer.running.rehearsal import ControlPort
 from sequencer.running.stopping import StopRequest
 
 LEAD_MOVE_S = 30.0
 DIAL_TURN_S = 5.0
 WAKE_S = 5.0
-"""How long the simulated person takes to move leads, to turn a dial, and to wait for a meter to wake up."""
+SETTING_S = 8.0
+"""How long the simulated person takes to move leads, to turn a dial, to wait for a meter to wake up, and to set or
+switch off a source."""
 
 
 class SimulatedClock:
@@ -85,6 +87,23 @@ class SimulatedHands:
         if order.zero.relative:
             self._control.ask("relative", meter=order.label, on=True, full_scale=order.zero.held_full_scale)
 
+    def set_source(self, order: SourceOrder) -> None:
+        """See `Hands.set_source`."""
+        self._control.ask(
+            "set",
+            source=order.source,
+            on=True,
+            measure=order.measure,
+            level=order.setting,
+            limit=order.voltage_limit if order.measure.endswith("current") else order.current_limit,
+            frequency=order.frequency,
+            waveform=order.waveform,
+        )
+
+    def turn_off(self, source: str) -> None:
+        """See `Hands.turn_off`."""
+        self._control.ask("set", source=source, on=False)
+
     def _turn(self, turn: DialTurn) -> None:
         self._dials[turn.label] = turn
         self._control.ask("dial", meter=turn.label, dial=turn.dial, select=turn.select, jack=turn.jack)
@@ -133,6 +152,19 @@ class SimulatedOperator:
         self._hands.hold_leads(order)
         self._clock.wait(order.settle_s)
         self._hands.subtract(order)
+
+    def set_source(self, order: SourceOrder) -> None:
+        """See `Operator.set_source`."""
+        self._clock.wait(SETTING_S)
+        self._hands.set_source(order)
+
+    def watch(self, line: str) -> None:
+        """See `Operator.watch`."""
+
+    def confirm_off(self, source: str) -> None:
+        """See `Operator.confirm_off`."""
+        self._clock.wait(SETTING_S)
+        self._hands.turn_off(source)
 
     def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
         """See `Operator.confirm_probe`: dark and overloaded displays do not show the level."""

@@ -170,7 +170,7 @@ def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
             dialect=speech_of(item.dialect),
             identity=simulated_identity(item.kind),
         )
-        if item.name in addresses.devices
+        if item.kind != "by hand"
         else item
         for item in bench.sources
     )
@@ -179,6 +179,6 @@ def with_addresses(bench: Bench, addresses: Addresses) -> Bench:
         Port(label=item.label, address=addresses.ports[item.label], format=item.format) for item in bench.ports
     )
     spoken = {item.dialect for item in references if item.driver == "scpi"}
-    spoken |= {item.dialect for item in sources if item.name in addresses.devices}
+    spoken |= {item.dialect for item in sources if item.kind != "by hand"}
     dialects = tuple(shipped_dialect(name) for name in sorted(spoken))
     return replace(bench, references=references, sources=sources, ports=ports, dialects=dialects)

@@ -284,7 +284,7 @@ def _performer(
         devices=devices,
         clock=clock,
         operator=operator,
-        stimulus=Stimulus(devices=devices, models=inputs.models, clock=clock, recovery=recovery),
+        stimulus=Stimulus(devices=devices, models=inputs.models, clock=clock, recovery=recovery, tell=operator.watch),
         bindings=bindings,
         asking=asking,
         zeroing=Zeroing(

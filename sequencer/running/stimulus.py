@@ -5,7 +5,7 @@ What to do next is decided by the pure functions of `settling`; this module only
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import count
 
 from drivers.failures import Stuck
@@ -35,6 +35,11 @@ STEADY_READINGS = 3
 STEADY_TRIES = 10
 STEADY_PAUSE_S = 0.2
 TRIM_TRIES = 6
+BY_HAND_SHARE = 0.05
+"""A source that is set by hand is there when the reference is within this share of nominal, unless trim says closer."""
+WATCH_S = 600.0
+WATCH_TELL_S = 5.0
+"""How long a person has to set a source, and how often what the reference shows is told meanwhile."""
 ROUGHLY = 0.1
 """A probe agrees when reference and units are within this share of its level, and for units this many digits more."""
 ROUGHLY_DIGITS = 10
@@ -61,12 +66,17 @@ class Stand:
 
 @dataclass(kw_only=True)
 class Stimulus:
-    """Drives sources and watches references; owns neither."""
+    """Drives sources and watches references; owns neither.
+
+    Attributes:
+        tell: Hears what the reference shows while a person sets a source.
+    """
 
     devices: Devices
     models: Mapping[str, MeterModel]
     clock: Clock
     recovery: Recovery
+    tell: Callable[[str], None]
     _latest: tuple[str, Stand] | None = None
 
     def probe(
@@ -97,6 +107,7 @@ class Stimulus:
             voltage_limit=min(PROBE_VOLTAGE_LIMIT_V, setup.voltage_limit or PROBE_VOLTAGE_LIMIT_V),
             current_limit=min(PROBE_CURRENT_LIMIT_A, setup.current_limit or PROBE_CURRENT_LIMIT_A),
         )
+        self._watch(setup, setup.probe, BY_HAND_SHARE * abs(setup.probe))
         self.clock.wait(settle_s)
         readings = tuple(reference.read() for _ in range(min(STEADY_READINGS, reference.burst)))
         complaint = self._complaint(setup, readings, ported) or self._keyed_complaint(setup, ask_keyed)
@@ -147,13 +158,14 @@ class Stimulus:
         reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal)
         setting = setup.polarity * step.nominal
         self._set(step, setup, setting)
+        self._watch(setup, step.nominal, self._near(step))
         self.clock.wait(step.settle_s)
         readings, settled = self._steady(reference, step)
         return Stand(setting=setting, readings=readings, settled=settled)
 
     def _who_is_stuck(self, step: Step, setup: Setup, stand: Stand) -> tuple[str, Role, Stuck] | None:
         """Whoever did not move since the step before: the reference if it repeats itself to the letter."""
-        if self._latest is None or self._latest[0] != setup.key:
+        if self._latest is None or self._latest[0] != setup.key or self.devices.source(setup.source).by_hand:
             return None
         before = self._latest[1]
         earlier, now = mean_of(before.readings), mean_of(stand.readings)
@@ -209,6 +221,31 @@ class Stimulus:
             current_limit=setup.current_limit,
         )
 
+    def _near(self, step: Step) -> float:
+        """How near to nominal, in SI units, a source that is set by hand has to be brought."""
+        if step.trim is not None:
+            return trim_distance(step.trim, step.nominal)
+        return BY_HAND_SHARE * abs(step.nominal)
+
+    def _watch(self, setup: Setup, nominal: float, distance: float) -> None:
+        """Where a person sets the source: read the reference until it is there, but not for ever.
+
+        A reference that is read by eye is asked for afterwards, which waits long enough.
+        """
+        reference = self.devices.reference(setup.reference)
+        if not self.devices.source(setup.source).by_hand or reference.burst == 1:
+            return
+        until_s = self.clock.now() + WATCH_S
+        told_s = self.clock.now()
+        while (now_s := self.clock.now()) < until_s:
+            value = reference.read().value
+            if value is not None and abs(value - nominal) <= distance * (1 + 1e-9):
+                return
+            if now_s - told_s >= WATCH_TELL_S and value is not None:
+                told_s = now_s
+                self.tell(f"{setup.reference} shows {format_quantity(value, UNITS[setup.measure])}")
+            self.clock.wait(STEADY_PAUSE_S)
+
     def _steady(self, reference: ReferenceReader, step: Step) -> tuple[tuple[Reading, ...], bool]:
         """Reference readings once two successive groups agree; the latest ones with False if they never do.
 
@@ -237,6 +274,8 @@ class Stimulus:
 
     def _trim(self, reference: ReferenceReader, step: Step, setup: Setup, stand: Stand) -> Stand:
         assert step.trim is not None
+        if self.devices.source(setup.source).by_hand:
+            return self._trimmed(step, stand)
         distance = trim_distance(step.trim, step.nominal)
         ceiling = self.devices.source(setup.source).ceiling(step.measure)
         setting, readings, settled = stand.setting, stand.readings, stand.settled
@@ -254,9 +293,14 @@ class Stimulus:
             readings, settled = self._steady(reference, step)
             if void := self.why_void(step, setup, readings):
                 return self._off(setting, readings, void)
-        measured = mean_of(readings)
+        return self._trimmed(step, Stand(setting=setting, readings=readings, settled=settled))
+
+    def _trimmed(self, step: Step, stand: Stand) -> Stand:
+        """The stand with a flag where it is not as near as was asked."""
+        assert step.trim is not None
+        measured, distance = mean_of(stand.readings), trim_distance(step.trim, step.nominal)
         reached = measured is not None and abs(measured - step.nominal) <= distance * (1 + 1e-9)
-        return Stand(setting=setting, readings=readings, settled=settled, flags=() if reached else ("not trimmed",))
+        return stand if reached else replace(stand, flags=("not trimmed",))
 
     def why_void(self, step: Step, setup: Setup, readings: tuple[Reading, ...]) -> str:
         """Why nobody may be judged by these reference readings; empty if they are near what was set.

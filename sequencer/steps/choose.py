@@ -139,10 +139,9 @@ def choose_source(bench: Bench, sweep: Sweep, point: Point) -> Source | str:
         return "an ac level has no sign"
     named = [source for source in bench.sources if not sweep.source or source.name == sweep.source]
     able = [source for source in named if any(covers(cover, point) for cover in source.covers)]
-    driven = [source for source in able if source.kind == wanted]
+    # What is driven goes before what has to be set by hand.
+    driven = [source for kind in (wanted, "by hand") for source in able if source.kind == kind]
     if not driven:
-        if able:
-            return f"source {able[0].name} is set by hand, which this version does not take"
         return "no source on this bench covers it"
     for source in driven:
         ceiling = source.max_current if point.measure.endswith("current") else source.max_voltage

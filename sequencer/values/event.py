@@ -134,10 +134,11 @@ class SegmentStarted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SwitchedOff:
-    """Every source confirmed its output off."""
+    """Every source confirmed its output off; of those `by_word` a person said so."""
 
     answers: str
     at_s: float
+    by_word: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

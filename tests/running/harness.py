@@ -11,7 +11,7 @@ from sequencer.running.asking import Asking
 from sequencer.running.devices import Devices, open_devices
 from sequencer.running.hidden import simulated_config
 from sequencer.running.judgement import Judge
-from sequencer.running.operator import Answer, Operator, Question, WiringOrder, ZeroOrder
+from sequencer.running.operator import Answer, Operator, Question, SourceOrder, WiringOrder, ZeroOrder
 from sequencer.running.patience import CountedPatience
 from sequencer.running.performer import Performer
 from sequencer.running.person import Listener, SimulatedClock, SimulatedHands, SimulatedOperator
@@ -89,12 +89,22 @@ class Scripted:
     by_hand: SimulatedOperator
     answer: Callable[[Question, str], Answer | None]
     asked: list[tuple[str, str, str]] = field(default_factory=list)
+    watched: list[str] = field(default_factory=list)
 
     def wire(self, order: WiringOrder) -> None:
         self.by_hand.wire(order)
 
     def take_zero(self, order: ZeroOrder) -> None:
         self.by_hand.take_zero(order)
+
+    def set_source(self, order: SourceOrder) -> None:
+        self.by_hand.set_source(order)
+
+    def watch(self, line: str) -> None:
+        self.watched.append(line)
+
+    def confirm_off(self, source: str) -> None:
+        self.by_hand.confirm_off(source)
 
     def confirm_probe(self, level: str, labels: tuple[str, ...]) -> tuple[str, ...]:
         return self.by_hand.confirm_probe(level, labels)
@@ -179,7 +189,7 @@ def table(
                 devices=devices,
                 clock=clock,
                 operator=operator,
-                stimulus=Stimulus(devices=devices, models=MODELS, clock=clock, recovery=recovery),
+                stimulus=Stimulus(devices=devices, models=MODELS, clock=clock, recovery=recovery, tell=operator.watch),
                 bindings=bindings,
                 zeroing=Zeroing(
                     units=units, models=MODELS, devices=devices, operator=operator, clock=clock, bindings=bindings

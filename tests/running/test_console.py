@@ -3,8 +3,10 @@
 import io
 from dataclasses import replace
 
-from sequencer.running.console import ConsoleOperator, wiring_lines, zero_lines
-from sequencer.running.operator import DialTurn, WiringOrder, ZeroOrder
+import pytest
+
+from sequencer.running.console import ConsoleOperator, source_text, wiring_lines, zero_lines
+from sequencer.running.operator import DialTurn, SourceOrder, WiringOrder, ZeroOrder
 from sequencer.running.stopping import StopRequest
 from sequencer.values.step import DialSetting, Setup, Zero
 
@@ -75,6 +77,12 @@ class Watched:
     def subtract(self, order: ZeroOrder) -> None:
         self.told.append("subtract")
 
+    def set_source(self, order: SourceOrder) -> None:
+        self.told.append("set")
+
+    def turn_off(self, source: str) -> None:
+        self.told.append("off")
+
 
 def test_rel_is_pressed_only_when_the_display_is_steady() -> None:
     hands, out = Watched(), io.StringIO()
@@ -83,3 +91,41 @@ def test_rel_is_pressed_only_when_the_display_is_steady() -> None:
     assert out.getvalue().endswith("  A: once it is steady press REL, then Enter > ")
     console.take_zero(ZeroOrder(zero=ZERO, label="A", settle_s=1.0))
     assert hands.told == ["hold", "subtract", "hold"]
+
+
+@pytest.mark.parametrize(
+    ("order", "text"),
+    [
+        (
+            SourceOrder(source="knob", measure="dc voltage", setting=-3.0, voltage_limit=2.0, current_limit=0.01),
+            "-3 V dc voltage, current limit 10 mA",
+        ),
+        (
+            SourceOrder(source="knob", measure="dc current", setting=2e-3, voltage_limit=12.0),
+            "2 mA dc current, voltage limit 12 V",
+        ),
+        (
+            SourceOrder(
+                source="knob",
+                measure="ac voltage",
+                setting=1.5,
+                frequency=400.0,
+                waveform="square",
+                current_limit=0.01,
+            ),
+            "1.5 V ac voltage at 400 Hz, square",
+        ),
+    ],
+)
+def test_what_to_set_is_said_with_its_limit(order: SourceOrder, text: str) -> None:
+    assert source_text(order) == text
+
+
+def test_a_source_that_is_set_by_hand_is_asked_about() -> None:
+    hands, out = Watched(), io.StringIO()
+    console = ConsoleOperator(StopRequest(), hands=hands, lines=io.StringIO("\n"), out=out)
+    console.set_source(SourceOrder(source="knob", measure="dc voltage", setting=3.0, current_limit=0.01))
+    console.confirm_off("knob")
+    assert hands.told == ["set", "off"]
+    assert "Set knob by hand: 3 V dc voltage, current limit 10 mA." in out.getvalue()
+    assert out.getvalue().endswith("Turn knob down to zero and switch its output off. Enter when it is off > ")

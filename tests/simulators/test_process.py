@@ -86,8 +86,8 @@ def test_the_hands_of_the_person(start: Callable[..., Process]) -> None:
         ("[]", "a request is an object"),
         (
             '{"do": "jump"}',
-            "no verb 'jump', there is now, advance, cue, wire, dial, relative, display, wake, outputs, fault, withheld,"
-            " quit",
+            "no verb 'jump', there is now, advance, cue, wire, dial, relative, set, display, wake, outputs, fault,"
+            " withheld, quit",
         ),
         ('{"do": "advance", "seconds": -1}', "seconds: got -1, accepted: a number from 0 on"),
         ('{"do": "display", "meter": "Z"}', "no meter 'Z'"),
