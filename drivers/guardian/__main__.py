@@ -28,11 +28,15 @@ class Voice:
         self._notes = Path(notes) if notes else None
         self._lock = threading.Lock()
         self._begun_s = time.monotonic()
+        self._is_first = True
 
     def say(self, line: str) -> None:
         """Tell one line; a stream or file that cannot be written must not keep a source from being switched off."""
         with self._lock:
             with suppress(OSError):
+                if self._is_first and sys.stderr.isatty():  # the run may have left the cursor behind a prompt
+                    print(file=sys.stderr)
+                self._is_first = False
                 print(f"guardian: {line}", file=sys.stderr, flush=True)
                 if not sys.stderr.isatty() and time.monotonic() - self._begun_s > SPEAK_S:
                     _let_go(sys.stderr.fileno())
@@ -81,6 +85,8 @@ def act(orders: Orders, run: RunProcess, ending: Ending) -> int:
         thread.start()
     for thread in threads:
         thread.join()
+    if orders.advice:
+        voice.say(orders.advice)
     return 0 if len(confirmed) == len(orders.charges) else 4
 
 

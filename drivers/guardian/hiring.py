@@ -102,6 +102,7 @@ def armed(
     is_getting_on: Callable[[], bool],
     *,
     notes: Path | None = None,
+    advice: str = "",
     lifeline: int | None = None,
     lease_s: float = LEASE_S,
     give_up_s: float | None = None,
@@ -112,6 +113,7 @@ def armed(
         charges: The sources.
         is_getting_on: Asked five times a second, from a thread: whether the main thread does not hang.
         notes: File to which the guardian appends what it does; None for none.
+        advice: See `Orders.advice`.
         lifeline: A descriptor that the guardian holds open for as long as it lives; None for none.
         lease_s: See `Orders.lease_s`.
         give_up_s: See `Orders.give_up_s`.
@@ -124,6 +126,7 @@ def armed(
         lease_s=lease_s,
         charges=charges,
         notes="" if notes is None else str(notes.absolute()),
+        advice=advice,
         give_up_s=give_up_s,
     )
     guardian = Guardian(_start(orders, lifeline), is_getting_on)

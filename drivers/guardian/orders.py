@@ -40,6 +40,7 @@ class Orders:
         lease_s: So long the run may be silent.
         charges: The sources.
         notes: File to which whatever is done is appended; empty for none.
+        advice: What a person is told last, about the run that is gone; empty for nothing.
         give_up_s: After so long a source that cannot be reached is given up; None for never, as a real one must be.
     """
 
@@ -47,6 +48,7 @@ class Orders:
     lease_s: float
     charges: tuple[Charge, ...]
     notes: str = ""
+    advice: str = ""
     give_up_s: float | None = None
 
 

@@ -61,8 +61,12 @@ def bring_to_off(
             is_hopeless = give_up_s is not None and tried_s >= give_up_s
             if is_hopeless or (tried_s >= SAY_AFTER_S and tried_s - said_s >= REMIND_S):
                 said_s = tried_s
-                then = "given up" if is_hopeless else f"trying again every second until kill -9 {os.getpid()}"
-                say(f"OUTPUT MAY BE ON: {place} ({failure}); {then}")
+                say(f"OUTPUT MAY BE ON: {place} ({failure.removeprefix(f'{place}: ')})")
+                say(
+                    "given up"
+                    if is_hopeless
+                    else f"switch it off by hand; tried every second until kill -9 {os.getpid()}"
+                )
             if is_hopeless:
                 return False
             pause(pause_s)

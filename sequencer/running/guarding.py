@@ -32,7 +32,7 @@ class Guard(Protocol):
 
 
 def guarded(
-    bench: Bench, sequence: Sequence, stop: StopRequest, archive: Path, lifeline: int | None
+    bench: Bench, sequence: Sequence, stop: StopRequest, archive: Path, run: str, lifeline: int | None
 ) -> AbstractContextManager[Guardian]:
     """Arm the guardian of a run.
 
@@ -41,6 +41,7 @@ def guarded(
         sequence: Says which of them.
         stop: Knows whether the main thread is getting on.
         archive: The archive's file; what the guardian has to do it writes beside it.
+        run: The run's id.
         lifeline: What keeps a simulated bench going; None on a real one.
 
     Raises:
@@ -56,6 +57,7 @@ def guarded(
         ),
         stop.is_getting_on,
         notes=archive.with_name(archive.name + ".guardian.txt"),
+        advice=f"what was read is kept; go on with: meterjury run --resume {run}",
         lifeline=lifeline,
         give_up_s=None if lifeline is None else GIVE_UP_S,
     )

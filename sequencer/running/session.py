@@ -177,7 +177,7 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
         with ending.recorded():
             labels = tuple(unit.label for unit in job.inputs.plan.units)
             recovery = Recovery(clock=clock, record=lambda mishap: archive.append(job.run, mishap, segment=segment))
-            guardian = guarded(bench, job.sequence, stop, archive.path, lifeline)
+            guardian = guarded(bench, job.sequence, stop, archive.path, job.run, lifeline)
             with (
                 guardian as guard,
                 open_devices(

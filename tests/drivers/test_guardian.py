@@ -51,12 +51,16 @@ def start() -> Iterator[Start]:
     """Starts guardians with this process as the run."""
     started: list[subprocess.Popen[bytes]] = []
 
-    def begin(*addresses: str, notes: Path | str = "", give_up_s: float | None = None) -> subprocess.Popen[bytes]:
+    def begin(
+        *addresses: str, notes: Path | str = "", advice: str = "", give_up_s: float | None = None
+    ) -> subprocess.Popen[bytes]:
         charges = tuple(
             Charge(name=f"source {index}", address=address, off="OUTP OFF", ask="OUTP?")
             for index, address in enumerate(addresses)
         )
-        orders = Orders(run=os.getpid(), lease_s=LONG_S, charges=charges, notes=str(notes), give_up_s=give_up_s)
+        orders = Orders(
+            run=os.getpid(), lease_s=LONG_S, charges=charges, notes=str(notes), advice=advice, give_up_s=give_up_s
+        )
         guardian = launch(to_line(orders))
         started.append(guardian)
         assert guardian.stdout is not None
@@ -110,13 +114,14 @@ def test_sent_away_it_has_talked_to_nobody(start: Start) -> None:
 def test_the_end_of_its_input_means_off_said_and_confirmed_twice(start: Start, tmp_path: Path) -> None:
     supply, notes = Supply(), tmp_path / "notes.txt"
     with Instrument(supply.hear) as instrument:
-        code, said = ended(start(instrument.address, notes=notes), RENEWED)
+        code, said = ended(start(instrument.address, notes=notes, advice="do it again"), RENEWED)
         assert code == 0
         assert instrument.lines == ONCE * 2
     assert not supply.is_on
     assert said.splitlines() == [
         f"guardian: the run, process {os.getpid()}, ended without switching off",
         f"guardian: output off, confirmed: source 0 at {instrument.address}",
+        "guardian: do it again",
     ]
     assert [line.partition(" ")[2] for line in notes.read_text().splitlines()] == [
         line.removeprefix("guardian: ") for line in said.splitlines()
@@ -151,7 +156,8 @@ def test_a_dead_source_is_said_and_given_up_only_where_allowed(start: Start) -> 
     code, said = ended(start(address, give_up_s=0.1))
     assert code == 4
     assert f"OUTPUT MAY BE ON: source 0 at {address} (" in said
-    assert said.endswith("; given up\n")
+    assert said.endswith("\nguardian: given up\n")
+    assert said.count(address) == 1
 
 
 def test_a_source_that_comes_back_is_switched_off(start: Start) -> None:
@@ -162,8 +168,8 @@ def test_a_source_that_comes_back_is_switched_off(start: Start) -> None:
     guardian.stdin.close()
     guardian.stdin = None
     assert b"ended without" in guardian.stderr.readline()
-    assert b"OUTPUT MAY BE ON" in (line := guardian.stderr.readline())
-    assert b"trying again every second" in line
+    assert b"OUTPUT MAY BE ON" in guardian.stderr.readline()
+    assert f"tried every second until kill -9 {guardian.pid}\n".encode() in guardian.stderr.readline()
     assert guardian.poll() is None
     with Instrument((supply := Supply()).hear, number=number):
         assert ended(guardian) == (
@@ -181,6 +187,7 @@ def test_a_dead_source_holds_no_other_up(start: Start) -> None:
     assert not supply.is_on
     lines = [line for line in said.splitlines() if "given up" in line or "confirmed" in line]
     assert [alive.address in line for line in lines] == [True, False, False]
+    assert said.count("guardian: given up") == 2
 
 
 def test_it_outlives_what_ends_a_run(start: Start) -> None:
