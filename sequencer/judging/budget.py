@@ -98,7 +98,6 @@ class Combined:
         rest: Standard uncertainty of everything else as a normal distribution, widened for few readings.
         convolved: Where the rectangle dominates, so that k comes from the exact convolution.
         dominating: Index into `TERM_NAMES` of the largest term; -1 where nothing is uncertain.
-        shared: Standard uncertainty of the terms that are shared: it is the same error for every unit at a point.
     """
 
     standard: Floats
@@ -109,7 +108,6 @@ class Combined:
     rest: Floats
     convolved: npt.NDArray[np.bool_]
     dominating: npt.NDArray[np.int8]
-    shared: Floats
 
 
 def combine(terms: Iterable[Term], count: int) -> Combined:
@@ -127,26 +125,22 @@ def combine(terms: Iterable[Term], count: int) -> Combined:
 
     Source: GUM (JCGM 100:2008) 5.1.2 and G.4.1 (Welch-Satterthwaite); EA-4/02 (M:2022) example S9.
     """
-    square, of_freedom, shared = np.zeros(count), np.zeros(count), np.zeros(count)
+    square, of_freedom = np.zeros(count), np.zeros(count)
     rectangle, largest = np.zeros(count), np.zeros(count)
     dominating = np.full(count, -1, dtype=np.int8)
     for term in terms:
         squared = term.standard * term.standard
         square += squared
-        if term.shared:
-            shared += squared
         if term.distribution == "rectangular":
             np.maximum(rectangle, squared, out=rectangle)
         if not isinstance(term.freedom, float):
             of_freedom += squared * squared / term.freedom
         np.copyto(dominating, TERM_NAMES.index(term.name), where=squared > largest)
         np.maximum(largest, squared, out=largest)
-    return _cover(square, of_freedom, rectangle, dominating, np.sqrt(shared))
+    return _cover(square, of_freedom, rectangle, dominating)
 
 
-def _cover(
-    square: Floats, of_freedom: Floats, rectangle: Floats, dominating: npt.NDArray[np.int8], shared: Floats
-) -> Combined:
+def _cover(square: Floats, of_freedom: Floats, rectangle: Floats, dominating: npt.NDArray[np.int8]) -> Combined:
     """Coverage factors from the sums: `square` of u², `of_freedom` of u⁴ / freedom, `rectangle` the largest such u²."""
     standard, sides = np.sqrt(square), np.sqrt(rectangle)
     rest_square = np.maximum(square - rectangle, 0.0)
@@ -169,7 +163,6 @@ def _cover(
         rest=rest,
         convolved=convolved,
         dominating=dominating,
-        shared=shared,
     )
 
 

@@ -11,7 +11,6 @@ import numpy.typing as npt
 
 from sequencer.judging.apart import Apart
 from sequencer.judging.rows import SLACK
-from sequencer.judging.scores import Scores
 from sequencer.judging.terms import HALF_WIDTH
 from sequencer.values.record import Floats, Ints
 
@@ -36,26 +35,6 @@ class Errors:
     own: Floats
     shared: Floats
     certificate: str = ""
-
-
-def errors_at(scores: Scores, rows: Ints, certificate: str = "") -> Errors:
-    """The errors of some points of a judged run, what the reference shares with all units at the point set apart.
-
-    Args:
-        scores: The run's judgement.
-        rows: Rows of the columns, shape (n,).
-        certificate: Number of the reference's certificate.
-
-    Returns:
-        The errors, in the order of the rows.
-    """
-    standard, shared = scores.standard[rows], scores.shared[rows]
-    return Errors(
-        error=scores.error[rows],
-        own=np.sqrt(np.maximum(standard**2 - shared**2, 0.0)),
-        shared=shared,
-        certificate=certificate,
-    )
 
 
 def errors_of_run(apart: Apart, at: Ints, certificate: str = "") -> Errors:

@@ -108,7 +108,6 @@ def _judge(case: Case, given: Given, rule: Decision) -> dict[str, np.ndarray]:
         "resolution": bound.resolution,
         "limit": bound.limit,
         "standard": total.standard,
-        "shared": total.shared,
         "freedom": total.freedom,
         "expanded": total.expanded,
         "rectangle": total.rectangle,
@@ -127,9 +126,7 @@ def _known(total: Combined, known: Marks) -> Combined:
     """The combination where the reference is known; elsewhere no uncertainty, because one without it were too small."""
     if known.all():
         return total
-    blank = {
-        name: np.where(known, getattr(total, name), math.nan) for name in ("standard", "shared", "factor", "expanded")
-    }
+    blank = {name: np.where(known, getattr(total, name), math.nan) for name in ("standard", "factor", "expanded")}
     return replace(total, convolved=total.convolved & known, **blank)
 
 

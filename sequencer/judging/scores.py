@@ -111,7 +111,6 @@ class Scores:
         resolution: One unit of the last digit of that range.
         limit: L; where the manual prints a typical accuracy it stands here too, and the statement says so.
         standard: Standard uncertainty of the error.
-        shared: The part of it that the reference shares with everything measured against it at the point.
         freedom: Effective degrees of freedom.
         expanded: U at 95.45 %.
         rectangle: Standard uncertainty of the largest rectangular term.
@@ -135,7 +134,6 @@ class Scores:
     resolution: Floats
     limit: Floats
     standard: Floats
-    shared: Floats
     freedom: Floats
     expanded: Floats
     rectangle: Floats

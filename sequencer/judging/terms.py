@@ -45,8 +45,8 @@ def terms_of(points: Points, bound: Bound, belief: Belief, layout: Layout) -> tu
     terms = (
         *_accuracy(belief),
         _term("reference calibration", belief.calibration, 2.0, "normal", shared=True, systematic=True),
-        _term("reference scatter", belief.scatter, 1.0, "normal", freedom=belief.freedom, shared=True),
-        _term("reference resolution", belief.resolution / FULL_WIDTH, FULL_WIDTH, shared=True),
+        _term("reference scatter", belief.scatter, 1.0, "normal", freedom=belief.freedom),
+        _term("reference resolution", belief.resolution / FULL_WIDTH, FULL_WIDTH),
         _term("reference drift", points.drift / FULL_WIDTH, FULL_WIDTH),
         _term("unit resolution", digit / FULL_WIDTH, FULL_WIDTH, of_unit=True),
         _term("unit flicker", points.half_width / HALF_WIDTH, HALF_WIDTH, of_unit=True),

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from sequencer.judging.apart import set_apart
-from sequencer.judging.drift import Errors, between_units, drift, errors_at, errors_of_run
+from sequencer.judging.apart import Apart, set_apart
+from sequencer.judging.drift import Errors, between_units, drift, errors_of_run
 from tests.judging import builders as b
 from tests.judging.builders import judged
 
@@ -51,36 +51,33 @@ def test_missing_point_is_missing() -> None:
     assert found.is_seen.tolist() == [False]
 
 
+def of_run(*rows: dict[str, float]) -> Apart:
+    models = {"unit": b.UNIT, "truth": b.TRUTH}
+    return set_apart(b.columns(*rows), b.sequence(3.0), b.PLAN, b.BENCH, models, measured_on=b.ON)
+
+
 def test_what_the_reference_shares_is_set_apart() -> None:
     # The reference's 25 ppm + 5 ppm of range at 3 V: 125 µV / √3 is shared; the unit's digit is its own.
-    scores = judged({"value": 3.001}, {"value": 2.998, "unit": 2})
-    found = errors_at(scores, np.array([0, 1]))
-    assert found.error == pytest.approx([1e-3, -2e-3])
-    assert np.hypot(found.own, found.shared) == pytest.approx(scores.standard)
-    assert found.own == pytest.approx([1e-3 / np.sqrt(12)] * 2)
-    assert found.shared[0] >= 125e-6 / np.sqrt(3)
+    rows = ({"value": 3.001}, {"value": 2.998, "unit": 2})
+    apart, scores = of_run(*rows), judged(*rows)
+    assert np.hypot(apart.own, apart.reference) == pytest.approx(scores.standard)
+    assert apart.own == pytest.approx([np.hypot(1e-3, 1e-6) / np.sqrt(12)] * 2, rel=1e-9)
+    assert apart.reference == pytest.approx([125e-6 / np.sqrt(3)] * 2)
 
 
 def test_units_differ_without_the_reference() -> None:
-    # Two displays of one digit each: √2 · 1 mV / √12; the reference, however weak, is the same for both.
-    scores = judged({"value": 3.001}, {"value": 2.998, "unit": 2})
-    found = between_units(errors_at(scores, np.array([0])), errors_at(scores, np.array([1])))
+    # Two displays of one digit each, which may flicker by another; the reference, however weak, is the same for both.
+    apart = of_run({"value": 3.001}, {"value": 2.998, "unit": 2})
+    found = between_units(errors_of_run(apart, np.array([0])), errors_of_run(apart, np.array([1])))
     assert found.change == pytest.approx([-3e-3])
-    assert found.standard == pytest.approx([1e-3 / np.sqrt(6)])
+    assert found.standard == pytest.approx([np.sqrt(2 * (1 / 12 + 1 / 3)) * 1e-3], rel=1e-5)
     assert found.is_seen.tolist() == [True]
     assert found.cancels
 
 
 def test_between_runs_only_what_a_range_keeps_is_shared() -> None:
     # The reference scatters by 30 µV in ten readings and shows 1 µV steps: new in every run, unlike its 125 µV / √3.
-    apart = set_apart(
-        b.columns({"value": 3.001, "reference_scatter": 30e-6}),
-        b.sequence(3.0),
-        b.PLAN,
-        b.BENCH,
-        {"unit": b.UNIT, "truth": b.TRUTH},
-        measured_on=b.ON,
-    )
+    apart = of_run({"value": 3.001, "reference_scatter": 30e-6})
     found = errors_of_run(apart, np.array([0]), "K-1, 10")
     assert found.shared == pytest.approx([125e-6 / np.sqrt(3)])
     # Nobody saw the unit's own scatter: a digit either way.
@@ -92,9 +89,7 @@ def test_one_digit_is_no_drift_of_a_unit_whose_scatter_nobody_saw() -> None:
     # Between two figures a display may show either; two digits of difference are more than that.
     def errors(*shown: float) -> Errors:
         rows = [{"value": value, "repeat": repeat} for repeat, value in enumerate(shown)]
-        models = {"unit": b.UNIT, "truth": b.TRUTH}
-        apart = set_apart(b.columns(*rows), b.sequence(3.0), b.PLAN, b.BENCH, models, measured_on=b.ON)
-        return errors_of_run(apart, np.array([0]), "K-1, 10")
+        return errors_of_run(of_run(*rows), np.array([0]), "K-1, 10")
 
     assert not drift(errors(3.000), errors(3.001)).is_seen[0]
     assert drift(errors(3.000), errors(3.002)).is_seen[0]

@@ -15,14 +15,15 @@ from hypothesis import strategies as st
 from scipy import integrate, optimize, stats
 from uncertainties import umath
 
+from sequencer.judging.apart import set_apart
 from sequencer.judging.budget import TERM_NAMES, Combined, Term, combine
 from sequencer.judging.coverage import spread_probability, student_factor
-from sequencer.judging.drift import between_units, errors_at
+from sequencer.judging.drift import between_units, errors_of_run
 from sequencer.judging.fits import best_mean, fit_line
 from sequencer.judging.propagation import Complexes, propagate, shunt_current, simultaneous
 from sequencer.judging.score import probability_inside
 from sequencer.judging.variance import analyse
-from tests.judging.builders import judged
+from tests.judging.builders import BENCH, ON, PLAN, TRUTH, UNIT, columns, sequence
 
 COVERAGE = 0.9545
 SIZES = st.floats(1e-6, 1.0)
@@ -241,14 +242,16 @@ def test_an_analysis_of_variance_agrees_with_scipy(groups: Sequence[Sequence[flo
 @given(st.floats(-0.02, 0.02), st.floats(-0.02, 0.02))
 def test_what_two_units_share_cancels_as_in_the_tree_calculator(first: float, second: float) -> None:
     rows = [{"value": round(3.0 + error, 3), "unit": unit} for unit, error in ((1, first), (2, second))]
-    scores = judged(*rows, {"step": 1, "value": 5.0, "reference": 5.0})
-    found = between_units(errors_at(scores, np.array([0])), errors_at(scores, np.array([1])))
-    reference = GTC.ureal(3.0, float(scores.shared[0]))
-    one, other = (GTC.ureal(row["value"], 1e-3 / math.sqrt(12)) - reference for row in rows)
+    models = {"unit": UNIT, "truth": TRUTH}
+    apart = set_apart(columns(*rows), sequence(3.0), PLAN, BENCH, models, measured_on=ON)
+    errors = [errors_of_run(apart, np.array([place])) for place in (0, 1)]
+    found = between_units(*errors)
+    reference = GTC.ureal(3.0, float(apart.reference[0]))
+    one, other = (
+        GTC.ureal(row["value"], float(error.own[0])) - reference for row, error in zip(rows, errors, strict=True)
+    )
     assert found.change[0] == pytest.approx(GTC.value(other - one), abs=1e-12)
     assert found.standard[0] == pytest.approx(GTC.uncertainty(other - one), rel=1e-9)
-    assert scores.standard[0] == pytest.approx(GTC.uncertainty(one), rel=1e-9)
-    assert GTC.get_correlation(one, other) == pytest.approx((scores.shared[0] / scores.standard[0]) ** 2, rel=1e-9)
 
 
 def test_combined_keeps_one_entry_for_each_reading() -> None:
