@@ -56,6 +56,7 @@ class Belief:
         freedom: Its degrees of freedom.
         uncalibrated: It has never been calibrated.
         overdue: Its calibration is older than the last column, or than the manual's period of validity.
+        afterwards: It was calibrated after the measurement.
         unstated: The uncertainty of its calibration is neither given nor said to be included.
         assumed: Its temperature window, or the ambient, is unknown.
         corrected: A correction of its certificate was applied.
@@ -71,6 +72,7 @@ class Belief:
     freedom: Floats
     uncalibrated: Marks
     overdue: Marks
+    afterwards: Marks
     unstated: Marks
     assumed: Marks
     corrected: Marks
@@ -160,11 +162,11 @@ def _take_stated(belief: Belief, stated: Floats) -> None:
     at = np.flatnonzero(~np.isnan(stated))
     belief.accuracy[at], belief.coverage[at] = stated[at], STATED_COVERAGE
     belief.calibration[at], belief.resolution[at] = 0.0, math.nan
-    for marks in (belief.uncalibrated, belief.overdue, belief.unstated, belief.assumed):
+    for marks in (belief.uncalibrated, belief.overdue, belief.afterwards, belief.unstated, belief.assumed):
         marks[at] = False
 
 
-_MARKS = ("uncalibrated", "overdue", "unstated", "assumed", "corrected", "average", "certified")
+_MARKS = ("uncalibrated", "overdue", "afterwards", "unstated", "assumed", "corrected", "average", "certified")
 
 
 def _look_up(
@@ -186,7 +188,9 @@ def _look_up(
     if function is None:
         return
     age = None if reference.calibrated is None else age_s(reference.calibrated, measured_on)
-    lines = lines_of(function, age)
+    belief.afterwards[at] = age is not None and age < 0
+    # A calibration says nothing of the time before it: as of unknown age.
+    lines = lines_of(function, None if age is not None and age < 0 else age)
     widened = widening(model, function, bench.temperature)
     found = rows_behind(lines, codes, value, layout.frequency[at])
     width = limits(lines, found, level=value, crest_factor=layout.crest[at], widened=widened)

@@ -17,6 +17,7 @@ from sequencer.judging.lines import PROMISED
 from sequencer.judging.repeats import Points
 from sequencer.judging.rows import SLACK, Marks
 from sequencer.judging.scores import (
+    AFTERWARDS,
     BATTERY,
     CALIBRATION_UNSTATED,
     CONDITIONS_ASSUMED,
@@ -111,7 +112,7 @@ def _unnamed(layout: Layout) -> Marks:
 
 def make_conditional(code: Codes, flags: Ints) -> None:
     """A pass on an overdue calibration, or on a stimulus that nobody vouches for, is at best conditional; in place."""
-    doubted = (flags & (OVERDUE | UNDECLARED | DC_ON_AC)) != 0
+    doubted = (flags & (OVERDUE | AFTERWARDS | UNDECLARED | DC_ON_AC)) != 0
     code[doubted & (code == PASS)] = CONDITIONAL_PASS
 
 
@@ -136,6 +137,7 @@ def point_flags(
         (WIDENED, found & bound.widened),
         (RATIO_BELOW_4, ratio < RATIO_WANTED * (1 - SLACK)),
         (OVERDUE, belief.overdue),
+        (AFTERWARDS, belief.afterwards),
         (FEW_REFERENCE, paired & (points.reference_count < FEWEST_REFERENCE * points.count)),
         (NO_SCATTER, paired & np.isnan(belief.scatter)),
         (DRIFTED, points.drift > DRIFT_SHARE * bound.limit * (1 + SLACK)),

@@ -37,6 +37,7 @@ FLAGS = (
     "calibration uncertainty not stated",
     "reference corrected by its certificate",
     "couplings differ: dc on ac not measured",
+    "reference calibrated after the measurement",
 )
 """Flags that judging sets, by bit."""
 
@@ -61,6 +62,7 @@ FLAGS = (
     CALIBRATION_UNSTATED,
     CORRECTED,
     DC_ON_AC,
+    AFTERWARDS,
 ) = (1 << bit for bit in range(len(FLAGS)))
 
 (

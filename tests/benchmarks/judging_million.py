@@ -30,16 +30,17 @@ GUARDED = replace(
 
 
 def readings(count: int) -> tuple[Columns, Sequence]:
-    """Readings of twelve units at a thousand points from 0.1 V to 60 V, errors of 0.1 % and rounded displays."""
+    """Readings of twelve units at a thousand points from 0.1 V to 60 V, gains within a percent and rounded displays."""
     draw = np.random.default_rng(1)
     nominal = np.linspace(0.1, 59.0, STEPS)
     step = np.sort(draw.integers(0, STEPS, count))
     reference = nominal[step] * (1 + draw.normal(0, 1e-5, count))
-    value = reference * (1 + draw.normal(0, 0.001, count))
+    unit = draw.integers(1, UNITS + 1, count)
+    value = reference * (1 + draw.normal(0, 0.004, UNITS)[unit - 1])
     digit = np.where(value < 5.9, 0.001, 0.01)
     columns = Columns(
         step=step,
-        unit=draw.integers(1, UNITS + 1, count),
+        unit=unit,
         repeat=np.zeros(count, dtype=np.int64),
         attempts=np.ones(count, dtype=np.int64),
         value=np.round(value / digit) * digit,

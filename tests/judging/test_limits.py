@@ -102,6 +102,14 @@ def test_levels_choose_among_the_rows_of_a_range(at: float, row: int | None) -> 
     assert promise(unit, 0, at).row == row
 
 
+def test_a_level_in_percent_is_of_the_printed_value_however_far_the_display_goes() -> None:
+    row = b.row(6.0, 0.001, display_to=6.6, at_least=Level(value=0.05, relative=True))
+    unit = replace(b.UNIT, functions=(replace(b.VOLTS, rows=(row,)),))
+    assert promise(unit, 0, 0.30).row == 0
+    assert promise(unit, 0, 0.299).reason == "the manual gives no accuracy at this level of the range"
+    assert promise(unit, 0, 6.6).row == 0
+
+
 def test_an_addition_below_a_share_of_the_range() -> None:
     adder = Adder(condition="below", low=0.0, high=0.1, accuracy=Accuracy(digits=5))
     unit = replace(b.UNIT, functions=(replace(b.VOLTS, add=(adder,)),))

@@ -222,6 +222,37 @@ def test_past_the_last_column_a_pass_is_conditional_and_a_fail_stays() -> None:
     assert failed.statement_at(0) == "fail"
 
 
+def test_a_calibration_after_the_measurement_leaves_at_best_a_conditional_pass() -> None:
+    truth = b.with_columns(("24 h", 1, Accuracy(of_reading=1e-4)), ("1 y", 365, Accuracy(of_reading=3e-4)))
+    bench = _referenced(calibrated=date(2026, 7, 1))
+    scores = b.judged({}, bench=bench, truth=truth)
+    assert scores.statement_at(0) == "conditional pass"
+    assert "reference calibrated after the measurement" in scores.flags_at(0)
+    assert _accuracy_half_width(bench, truth, b.ON) == pytest.approx(9e-4)
+
+
+def test_a_reference_has_its_own_temperature_window_and_coefficient() -> None:
+    # 30 °C is two degrees beyond the reference's window and inside the unit's: 125 µV grow by a fifth each.
+    unit = replace(b.UNIT, conditions=replace(b.UNIT.conditions, temperature=(10.0, 40.0)))
+    warm = replace(b.BENCH, temperature=30.0)
+    truth = replace(b.TRUTH, conditions=replace(b.TRUTH.conditions, outside=0.2))
+    scores = b.judged({}, bench=warm, unit=unit, truth=truth)
+    assert scores.limit[0] == pytest.approx(0.017)
+    assert scores.standard[0] == pytest.approx(math.hypot(RESOLUTION, 1.4 * ACCURACY, REFERENCE_DIGIT), rel=1e-12)
+    per_degree = replace(b.TRUTH, conditions=replace(b.TRUTH.conditions, outside=Accuracy(of_reading=5e-6)))
+    wider = (125e-6 + 2 * 5e-6 * 3) / math.sqrt(3)
+    scores = b.judged({}, bench=warm, unit=unit, truth=per_degree)
+    assert scores.standard[0] == pytest.approx(math.hypot(RESOLUTION, wider, REFERENCE_DIGIT), rel=1e-12)
+    without = b.judged({}, bench=warm, unit=unit)
+    assert without.reason_at(0) == "no accuracy of the reference covers this point"
+
+
+def test_an_accuracy_of_the_reference_that_is_called_typical_is_none() -> None:
+    rows = tuple(replace(one, typical=True) for one in b.TRUTH_VOLTS.rows)
+    truth = replace(b.TRUTH, functions=(replace(b.TRUTH_VOLTS, rows=rows),))
+    assert b.judged({}, truth=truth).reason_at(0) == "no accuracy of the reference covers this point"
+
+
 def test_a_reference_without_columns_is_overdue_by_its_manuals_period() -> None:
     truth = replace(b.TRUTH, conditions=replace(b.TRUTH.conditions, valid_for_s=90 * b.DAY_S))
     assert b.judged({}, truth=truth).statement_at(0) == "conditional pass"
