@@ -72,7 +72,7 @@ def act(orders: Orders, run: RunProcess, ending: Ending) -> int:
         how = "ended it" if has_ended else "could not end it"
         voice.say(f"the run, process {orders.run}, stood still for {orders.lease_s:g} s: {how}")
     else:
-        voice.say(f"the run, process {orders.run}, ended without switching off")
+        voice.say(f"the run, process {orders.run}, left without confirming that its outputs are off")
     confirmed: list[str] = []
 
     def rescue(index: int) -> None:

@@ -170,7 +170,10 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
     Raises:
         OperatorStop, BenchError, ArchiveError: See `Performer.perform`; the record says so too, where it can.
     """
-    with stop.listening(), _bench(job, keyed, listener, stop) as (bench, clock, operator, patience, lifeline):
+    with (
+        stop.listening(to_halts=True),
+        _bench(job, keyed, listener, stop) as (bench, clock, operator, patience, lifeline),
+    ):
         segment = archive.begin_segment(job.run)
         machine = _machine(archive, job, bench)
         ending = _Ending(archive=archive, run=job.run, segment=segment, clock=clock)

@@ -12,9 +12,8 @@ from types import FrameType
 
 from sequencer.errors import OperatorStop
 
-_NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGTSTP", "SIGBREAK")
-"""SIGTSTP, which Ctrl-Z sends, too: a run that is merely halted would leave its sources on."""
-_SIGNALS = tuple(getattr(signal, name) for name in _NAMES if hasattr(signal, name))
+_ENDS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
+_HALTS = ("SIGTSTP",)
 
 HANGING_S = 30.0
 """Longer than any single action: a reading at 100 mains cycles may take 10 s, the simulated bench 20 s."""
@@ -70,13 +69,19 @@ class StopRequest:
             self._prompting = False
 
     @contextmanager
-    def listening(self) -> Iterator[None]:
-        """Signals ask for a stop while this is entered; afterwards they do what they did before."""
+    def listening(self, *, to_halts: bool = False) -> Iterator[None]:
+        """Signals ask for a stop while this is entered; afterwards they do what they did before.
+
+        Args:
+            to_halts: Whether Ctrl-Z counts too: who drives sources must not leave them on while halted.
+        """
 
         def on_signal(number: int, frame: FrameType | None) -> None:
             self.ask(f"stopped by {signal.Signals(number).name}")
 
-        before = {number: signal.signal(number, on_signal) for number in _SIGNALS}
+        names = (*_ENDS, *(_HALTS if to_halts else ()))
+        signals = [getattr(signal, name) for name in names if hasattr(signal, name)]
+        before = {number: signal.signal(number, on_signal) for number in signals}
         try:
             yield
         finally:

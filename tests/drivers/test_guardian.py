@@ -119,7 +119,7 @@ def test_the_end_of_its_input_means_off_said_and_confirmed_twice(start: Start, t
         assert instrument.lines == ONCE * 2
     assert not supply.is_on
     assert said.splitlines() == [
-        f"guardian: the run, process {os.getpid()}, ended without switching off",
+        f"guardian: the run, process {os.getpid()}, left without confirming that its outputs are off",
         f"guardian: output off, confirmed: source 0 at {instrument.address}",
         "guardian: do it again",
     ]
@@ -167,7 +167,7 @@ def test_a_source_that_comes_back_is_switched_off(start: Start) -> None:
     assert guardian.stderr is not None
     guardian.stdin.close()
     guardian.stdin = None
-    assert b"ended without" in guardian.stderr.readline()
+    assert b"left without" in guardian.stderr.readline()
     assert b"OUTPUT MAY BE ON" in guardian.stderr.readline()
     assert f"tried every second until kill -9 {guardian.pid}\n".encode() in guardian.stderr.readline()
     assert guardian.poll() is None

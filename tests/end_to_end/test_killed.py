@@ -27,7 +27,11 @@ def test_the_output_goes_off_when_the_run_is_struck(tmp_path: Path, connection: 
             assert killed.exit_code == -9
             assert 0 < killed.off_after_s < GENEROUS_S
             first, second, third = killed.notes.splitlines()
-            assert ("stood still for 1 s: ended it" if blow == "SIGSTOP" else "ended without switching off") in first
+            assert (
+                "stood still for 1 s: ended it"
+                if blow == "SIGSTOP"
+                else "left without confirming that its outputs are off"
+            ) in first
             assert "output off, confirmed: dc at " in second
             assert "go on with: meterjury run --resume " in third
             assert "guardian: output off, confirmed: dc at " in killed.said

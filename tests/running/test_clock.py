@@ -28,10 +28,16 @@ def test_a_prompt_is_not_begun_after_a_stop() -> None:
 def test_a_signal_is_remembered_until_it_may_be_acted_on(number: signal.Signals) -> None:
     stop = StopRequest()
     before = signal.getsignal(number)
-    with stop.listening():
+    with stop.listening(to_halts=True):
         signal.raise_signal(number)
         assert number.name in stop.reason
     assert signal.getsignal(number) == before
+
+
+def test_who_drives_nothing_may_be_halted() -> None:
+    before = signal.getsignal(signal.SIGTSTP)
+    with StopRequest().listening():
+        assert signal.getsignal(signal.SIGTSTP) == before
 
 
 def test_a_signal_ends_a_prompt_at_once() -> None:
