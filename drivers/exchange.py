@@ -168,10 +168,10 @@ class Exchange:
         Raises:
             BadReply: It is none.
         """
-        text = reply.strip()
-        if not _NUMBER.fullmatch(text):
+        number = maybe_number(reply)
+        if number is None:
             raise self.bad_reply(question, reply, "a number")
-        return float(text)
+        return number
 
     def bad_reply(self, question: str, reply: str, accepted: str) -> BadReply:
         """The error for a reply that makes no sense; the session is given up, because the next may be off by one."""
@@ -230,6 +230,12 @@ class Exchange:
 def _named(events: int) -> str:
     """What a standard event status register complains about, empty for nothing."""
     return ", ".join(text for bit, text in EVENTS.items() if events & bit)
+
+
+def maybe_number(reply: str) -> float | None:
+    """The number that a reply is, None if it is none; see `Exchange.parse`."""
+    text = reply.strip()
+    return float(text) if _NUMBER.fullmatch(text) else None
 
 
 def spoken(number: float) -> str:

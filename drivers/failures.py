@@ -22,7 +22,13 @@ except ImportError:  # systems without terminals have no such error either
     TerminalError = OSError  # type: ignore[misc,assignment]
 
 _AT_ADDRESS = re.compile(r" at [A-Za-z]+\d*\S*?::(?:INSTR|SOCKET|RAW)")
-_INSTALL_SERIAL = "pyserial is missing: install pyvisa-py[serial]"
+_LIBRARIES = (
+    ("PySerial", "pip install pyvisa-py[serial]"),
+    ("PyUSB", "pip install pyusb, and have libusb on this system"),
+    ("gpib", "pip install gpib-ctypes, beside the driver of the interface; or linux-gpib"),
+)
+"""What PyVISA's layers say of a missing library, and where to get it."""
+_ADDRESS_HINT = 'an address looks like "TCPIP::192.0.2.10::5025::SOCKET" or "ASRL/dev/ttyUSB0::INSTR"'
 _OPEN_HINTS: dict[int, str] = {
     errno.ECONNREFUSED: "nothing listens there: see that the device is on and the port number is right",
     errno.EHOSTUNREACH: "the network does not reach it: see the cable and the address",
@@ -171,10 +177,11 @@ def bench_error(error: BaseException, device: str, address: str, doing: str) -> 
             raw=error.object,
         )
     if isinstance(error, VisaIOError):
-        return ConnectionLost(f"{place}: {error.description}", hint=_ANY_HINT)
+        is_misspelled = error.error_code == StatusCode.error_invalid_resource_name
+        return ConnectionLost(f"{place}: {error.description}", hint=_ADDRESS_HINT if is_misspelled else _ANY_HINT)
     words = getattr(error, "strerror", None) or str(error) or type(error).__name__
-    if "PySerial" in str(error):
-        return BenchError(f"{place}: {words}", hint=_INSTALL_SERIAL)
+    if hint := library_hint(words):
+        return BenchError(f"{place}: a library is missing for this kind of address", hint=hint)
     return ConnectionLost(f"{place}: {words}", hint=_OPEN_HINTS.get(_number(error), _ANY_HINT))
 
 
@@ -186,6 +193,13 @@ def without_address(text: str) -> str:
 def is_timeout(error: VisaIOError) -> bool:
     """Whether an error of the VISA layer is a time-out."""
     return bool(error.error_code == StatusCode.error_timeout)
+
+
+def library_hint(words: str) -> str:
+    """How to get the library that PyVISA's layers say is missing; empty if they say no such thing."""
+    if "install" not in words.casefold():
+        return ""
+    return next((hint for name, hint in _LIBRARIES if name in words), "")
 
 
 def _number(error: BaseException) -> int:

@@ -20,6 +20,7 @@ COMMANDS = {
     "report": "Render a run as text, json or csv.",
     "limits": "Print what a manual allows at a value, and what follows from it.",
     "judge": "Judge readings that were taken elsewhere.",
+    "instruments": "List addresses, who answers there, and how a dialect fits.",
     "simulate": "Serve the simulated instruments of a bench.",
 }
 """Commands in the order of a first evening, with their help lines; each lives in a module of its name."""

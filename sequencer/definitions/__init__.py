@@ -2,7 +2,15 @@
 
 from sequencer.definitions.arguments import celsius_from, decision_from, share_between
 from sequencer.definitions.documents import InputText
-from sequencer.definitions.inputs import Inputs, load_bench, load_inputs, load_model, reload_inputs, shipped_plans
+from sequencer.definitions.inputs import (
+    Inputs,
+    load_bench,
+    load_inputs,
+    load_model,
+    load_table,
+    reload_inputs,
+    shipped_plans,
+)
 from sequencer.definitions.quantities import parse_quantity
 
 __all__ = [
@@ -13,6 +21,7 @@ __all__ = [
     "load_bench",
     "load_inputs",
     "load_model",
+    "load_table",
     "parse_quantity",
     "reload_inputs",
     "share_between",

@@ -97,18 +97,18 @@ def load_bench(path: Path) -> Bench:
     """Read one bench file and its dialects; models are not read; all are named from the bench file's folder.
 
     Raises:
-        InputError: With every fault of the file.
+        InputError: With every fault of the file and its dialects.
     """
-    tree = Tree(folder=path.parent)
-    document = tree.open("bench", path.name)
-    entry = checked_entry(tree, document, BenchFile)
-    dialects: tuple[Dialect, ...] = ()
-    if document is not None:
-        tree.faults.extend(bench_faults(document))
-        dialects = dialects_of(tree, document)
-    raise_faults(tree)
-    assert entry is not None
-    return replace(entry.value(lambda written: name_beside(path.name, written)), dialects=dialects)
+    return _table(path, with_models=False)[0]
+
+
+def load_table(path: Path) -> tuple[Bench, dict[str, MeterModel]]:
+    """Read one bench file, its dialects, and the models of its references, all named from the bench file's folder.
+
+    Raises:
+        InputError: With every fault of every file.
+    """
+    return _table(path, with_models=True)
 
 
 def shipped_plans() -> Path:
@@ -122,6 +122,21 @@ def shipped_plans() -> Path:
         if (folder / "bench-set.toml").is_file():
             return folder
     raise InputError("the shipped plans are missing from this installation", hint="install meterjury again")
+
+
+def _table(path: Path, *, with_models: bool) -> tuple[Bench, dict[str, MeterModel]]:
+    tree = Tree(folder=path.parent)
+    document = tree.open("bench", path.name)
+    entry = checked_entry(tree, document, BenchFile)
+    models: dict[str, MeterModel] = {}
+    dialects: tuple[Dialect, ...] = ()
+    if document is not None:
+        tree.faults.extend(bench_faults(document))
+        dialects = dialects_of(tree, document)
+        models = _models(tree, document, "reference") if with_models else {}
+    raise_faults(tree)
+    assert entry is not None
+    return replace(entry.value(lambda written: name_beside(path.name, written)), dialects=dialects), models
 
 
 def _load(tree: Tree, plan_name: str | None, bench_name: str | None) -> Inputs:

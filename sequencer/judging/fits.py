@@ -1,11 +1,11 @@
 """Gain and offset of a meter from its points: a straight line with covariance, weighted or not, and what it predicts.
 
 Sums are exact and taken about the means, so that a stiff fit keeps its digits. What all points share with one reference
-range is carried through the same fit and added to the parameters' covariance, never averaged down.
+range shifts the line as a whole: it is added to the parameters, never averaged down by the number of points.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -71,9 +71,24 @@ class Line:
         Source: GUM (JCGM 100:2008) H.3.4, equation (H.15).
         """
         along = np.array([1.0, x - self.origin])
-        square = float(along @ self.covariance @ along)
-        # Errors that cancel leave the noise of their products, of either sign.
-        return self.intercept + self.slope * (x - self.origin), math.sqrt(max(square, 0.0))
+        return self.intercept + self.slope * (x - self.origin), math.sqrt(float(along @ self.covariance @ along))
+
+    def with_shared(self, *, offset: float = 0.0, gain: float = 0.0) -> "Line":
+        """The same line with errors that all its points share.
+
+        Args:
+            offset: Standard uncertainty of a common shift of y.
+            gain: Standard uncertainty of a common factor on x, as that of the reference's range.
+
+        Returns:
+            A line whose covariance holds them; the degrees of freedom stay those of the scatter.
+
+        Source: GUM (JCGM 100:2008) H.3.6 describes the common shift.
+        """
+        lever = np.array([self.origin, 1.0])
+        shared = gain * gain * np.outer(lever, lever)
+        shared[0, 0] += offset * offset
+        return replace(self, covariance=self.covariance + shared)
 
 
 def fit_line(
@@ -132,30 +147,50 @@ def _weighted(weights: Sequence[float], values: Sequence[float]) -> float:
     return math.fsum(w * v for w, v in zip(weights, values, strict=True))
 
 
-def with_shared(
-    line: Line, x: Sequence[float], patterns: Iterable[Sequence[float]], *, standard: Sequence[float] | None = None
-) -> Line:
-    """A line with errors that its points share, none of which is averaged down by more points.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GainOffset:
+    """What is wrong with one range of a meter: error = offset + gain · reference; shared uncertainties included."""
 
-    The line through a shared error is what that error does to the parameters, exactly, because a fit is linear.
+    gain: float
+    gain_standard: float
+    offset: float
+    offset_standard: float
+    residual: float
+    count: int
+
+
+def gain_offset(
+    reference: Sequence[float],
+    error: Sequence[float],
+    *,
+    standard: Sequence[float] | None = None,
+    shared_offset: float = 0.0,
+    shared_gain: float = 0.0,
+) -> GainOffset:
+    """Gain and offset error of one range from the errors of its points.
 
     Args:
-        line: Fitted through `x`.
-        x: The values that it was fitted through.
-        patterns: For each shared error, what one standard uncertainty of it adds to the y of every point.
-        standard: The weights that it was fitted with.
+        reference: Reference values in SI units.
+        error: Errors of indication in SI units.
+        standard: Standard uncertainties of the errors without what the points share; None takes their scatter.
+        shared_offset: Standard uncertainty in SI units that all points share.
+        shared_gain: Relative standard uncertainty that all points share.
 
     Returns:
-        The line with their covariance added; its degrees of freedom stay those of the scatter.
+        Gain dimensionless, offset in SI units.
 
-    Source: GUM (JCGM 100:2008) 5.2.2; H.3.6 describes a common shift.
+    Raises:
+        ValueError: As `fit_line`.
     """
-    covariance = line.covariance
-    for pattern in patterns:
-        effect = fit_line(x, pattern, standard=standard, origin=line.origin)
-        moved = np.array([effect.intercept, effect.slope])
-        covariance = covariance + np.outer(moved, moved)
-    return replace(line, covariance=covariance)
+    line = fit_line(reference, error, standard=standard).with_shared(offset=shared_offset, gain=shared_gain)
+    return GainOffset(
+        gain=line.slope,
+        gain_standard=line.slope_standard,
+        offset=line.intercept,
+        offset_standard=line.intercept_standard,
+        residual=line.residual,
+        count=line.count,
+    )
 
 
 def largest_residual(line: Line, x: Sequence[float], y: Sequence[float]) -> float:

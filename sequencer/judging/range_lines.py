@@ -13,7 +13,7 @@ import numpy as np
 from scipy import special
 
 from sequencer.judging.apart import Apart
-from sequencer.judging.fits import Line, fit_line, largest_residual, with_shared
+from sequencer.judging.fits import Line, fit_line
 from sequencer.values.record import Floats, Ints
 
 FEWEST = 3
@@ -81,21 +81,23 @@ def _groups(apart: Apart, at: Ints) -> Iterator[Ints]:
 
 def _line(apart: Apart, at: Ints) -> RangeLine:
     points, own = apart.points, apart.own[at]
-    x, y = points.reference[at].tolist(), points.error[at].tolist()
+    x, y = points.reference[at], points.error[at]
     standard = own.tolist() if np.all(own > 0) else None
-    line = fit_line(x, y, standard=standard)
+    line = fit_line(x.tolist(), y.tolist(), standard=standard)
     degrees = at.size - 2
     ratio = line.residual_square / degrees if standard else 1.0
     straight = standard is None or line.residual_square <= float(special.chdtri(degrees, 1 - EXPLAINED))
     widening = 1.0 if straight else math.sqrt(ratio)
-    widened = replace(line, covariance=line.covariance * widening**2)
-    shared = (pattern.tolist() for pattern in _patterns(apart, at))
+    covariance = line.covariance * widening**2
+    for pattern in _patterns(apart, at):
+        effect = fit_line(x.tolist(), pattern.tolist(), standard=standard)
+        covariance = covariance + np.outer((effect.intercept, effect.slope), (effect.intercept, effect.slope))
     return RangeLine(
         unit=int(points.unit[at[0]]),
         at=at,
         frequency=float(apart.layout.frequency[at[0]]),
-        line=with_shared(widened, x, shared, standard=standard),
-        left=largest_residual(line, x, y),
+        line=replace(line, covariance=covariance),
+        left=float(np.max(np.abs(y - line.intercept - line.slope * x))),
         is_straight=straight,
         widening=widening,
     )

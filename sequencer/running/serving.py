@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
-from sequencer.definitions import load_bench, load_inputs, load_model
+from sequencer.definitions import load_inputs, load_table
 from sequencer.errors import OperatorStop
 from sequencer.running.clock import SLICE_S, WallClock
 from sequencer.running.hidden import simulated_config
@@ -50,9 +50,8 @@ def _read(bench_file: Path, plan_file: Path | None) -> tuple[Bench, dict[str, Me
     if plan_file is not None:
         inputs = load_inputs(plan_file, bench_file)
         return inputs.bench, inputs.models, inputs.plan
-    bench = replace(load_bench(bench_file), ports=())
-    models = {item.model_file: load_model(bench_file.parent / item.model_file) for item in bench.references}
-    return bench, models, Plan(title="no units")
+    bench, models = load_table(bench_file)
+    return replace(bench, ports=()), models, Plan(title="no units")
 
 
 def _join(bench: Bench, plan: Plan, control: ControlPort) -> None:

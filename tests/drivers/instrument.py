@@ -12,11 +12,13 @@ Reply = Callable[[str, socket.socket], None]
 class Instrument:
     """Serves a function; a context manager. `lines` holds what was said, `sessions` how often somebody connected.
 
-    `half_heard` stands in its input before a client says anything; `number` is its port, 0 for any.
+    `half_heard` stands in its input before a client says anything; `number` is its port, 0 for any; lines
+    end with `ends`.
     """
 
-    def __init__(self, reply: Reply, *, half_heard: bytes = b"", number: int = 0) -> None:
+    def __init__(self, reply: Reply, *, half_heard: bytes = b"", number: int = 0, ends: bytes = b"\n") -> None:
         self._reply = reply
+        self._ends = ends
         self._half_heard = half_heard
         self._listener = socket.create_server(("127.0.0.1", number))
         self._clients: list[socket.socket] = []
@@ -61,7 +63,7 @@ class Instrument:
                 return
             if not data:
                 return
-            *lines, received = (received + data).split(b"\n")
+            *lines, received = (received + data).split(self._ends)
             for line in lines:
                 self.lines.append(line.decode())
                 self._reply(line.decode(), client)

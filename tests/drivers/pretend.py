@@ -66,6 +66,8 @@ class Device:
         if line == self.common.next_error == EVENT_STATUS:
             trouble, self.queue[:] = bool(self.queue), []
             return str(COMMAND_ERROR if trouble else 0)
+        if line == self.common.ask_events:
+            return "0"
         if line == self.common.next_error:
             return self.queue.pop(0) if self.queue else '+0,"No error"'
         if line == self.common.completed:

@@ -67,9 +67,18 @@ def test_an_error_of_a_terminal_is_no_error_of_the_system_but_is_told_alike() ->
     assert "see baud and data_bits" in failing(error).hint
 
 
-def test_a_missing_library_is_named() -> None:
-    error = ValueError("Please install PySerial (>=3.0) to use this resource type.")
-    assert "pyvisa-py[serial]" in failing(error, opening=True).hint
+@pytest.mark.parametrize(
+    ("words", "hint"),
+    [
+        ("Please install PySerial (>=3.0) to use this resource type.", "pyvisa-py[serial]"),
+        ("Please install PyUSB to use this resource type.\nNo module named 'usb'", "pip install pyusb"),
+        ("Please install linux-gpib (Linux) or gpib-ctypes (Windows, Linux) to use this", "pip install gpib-ctypes"),
+    ],
+)
+def test_a_missing_library_is_named(words: str, hint: str) -> None:
+    told = failing(ValueError(words), opening=True)
+    assert told.message.endswith("a library is missing for this kind of address")
+    assert hint in told.hint
 
 
 def test_any_exception_counts_while_opening_and_only_there() -> None:

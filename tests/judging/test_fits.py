@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sequencer.judging.fits import best_mean, fit_line, largest_residual, with_shared
+from sequencer.judging.fits import best_mean, fit_line, gain_offset, largest_residual
 
 X = (1.0, 2.0, 3.0, 4.0)
 Y = (3.1, 4.9, 7.1, 8.9)
@@ -49,19 +49,17 @@ def test_prediction_does_not_depend_on_the_origin() -> None:
 def test_shared_errors_are_not_averaged_down(count: int) -> None:
     # However many points: a gain error of the reference's range stays in the gain, an offset in the offset.
     x = np.linspace(1.0, 10.0, count)
-    line = fit_line(x.tolist(), (2e-3 + 1e-3 * x).tolist())
-    found = with_shared(line, x.tolist(), [np.full(count, 5e-4).tolist(), (3e-4 * x).tolist()])
-    assert found.slope == pytest.approx(1e-3)
-    assert found.intercept == pytest.approx(2e-3)
-    assert found.slope_standard == pytest.approx(3e-4)
-    assert found.intercept_standard == pytest.approx(5e-4)
-    assert found.correlation == pytest.approx(0.0, abs=1e-9)
+    found = gain_offset(x.tolist(), (2e-3 + 1e-3 * x).tolist(), shared_offset=5e-4, shared_gain=3e-4)
+    assert found.gain == pytest.approx(1e-3)
+    assert found.offset == pytest.approx(2e-3)
+    assert found.gain_standard == pytest.approx(3e-4)
+    assert found.offset_standard == pytest.approx(5e-4)
+    assert found.count == count
 
 
 def test_shared_gain_moves_an_intercept_away_from_zero() -> None:
     # A common factor shifts the line by gain · x: at an origin of 5 the intercept follows with 5 · u.
-    x = (1.0, 2.0, 3.0)
-    line = with_shared(fit_line(x, x, origin=5.0), x, [[1e-3, 2e-3, 3e-3]])
+    line = fit_line((1.0, 2.0, 3.0), (1.0, 2.0, 3.0), origin=5.0).with_shared(gain=1e-3)
     assert line.intercept_standard == pytest.approx(5e-3)
     assert line.correlation == pytest.approx(1.0)
     assert line.at(0.0)[1] == pytest.approx(0.0, abs=1e-9)

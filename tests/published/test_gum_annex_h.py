@@ -10,7 +10,7 @@ import math
 import numpy as np
 import pytest
 
-from sequencer.judging.fits import fit_line, with_shared
+from sequencer.judging.fits import fit_line
 from sequencer.judging.propagation import Complexes, effective_freedom, propagate, simultaneous
 from sequencer.judging.shapes import standard_of
 from sequencer.judging.variance import Group, analyse_groups
@@ -179,9 +179,9 @@ def test_thermometer_correction_at_30_degrees() -> None:
 def test_thermometer_with_a_shared_offset() -> None:
     # GTC GUM_H3.rst (the scenario of GUM H.3.6): u = 0.005 °C common to all points.
     line = fit_line(DEGREES, CORRECTIONS, origin=20.0)
-    shifted = with_shared(line, DEGREES, [[0.005] * len(DEGREES)])
+    shifted = line.with_shared(offset=0.005)
     assert shifted.intercept_standard == pytest.approx(0.00576893138, abs=5e-12)
-    assert shifted.slope_standard == pytest.approx(line.slope_standard, rel=1e-12)
+    assert shifted.slope_standard == line.slope_standard
     freedom = effective_freedom(np.array([line.intercept_standard, 0.005]), np.array([9.0, np.inf]))
     assert float(freedom) == pytest.approx(145.38, abs=5e-3)
 
