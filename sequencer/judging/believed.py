@@ -162,7 +162,8 @@ def _take_stated(belief: Belief, stated: Floats) -> None:
     at = np.flatnonzero(~np.isnan(stated))
     belief.accuracy[at], belief.coverage[at] = stated[at], STATED_COVERAGE
     belief.calibration[at], belief.resolution[at] = 0.0, math.nan
-    for marks in (belief.uncalibrated, belief.overdue, belief.afterwards, belief.unstated, belief.assumed):
+    doubts = (belief.uncalibrated, belief.overdue, belief.afterwards, belief.unstated, belief.assumed, belief.corrected)
+    for marks in doubts:
         marks[at] = False
 
 
@@ -281,6 +282,9 @@ def correct_reference(columns: Columns, stage: Stage, bench: Bench, models: Mapp
             thing.corrections, truth.measure, full_scale=full_scale, frequency=layout.frequency[at], value=value
         )
         reference[at] = value + np.nan_to_num(added)
+    if columns.reference_uncertainty is not None:
+        # Whoever stated an uncertainty stated the value that it belongs to.
+        reference = np.where(np.isnan(columns.reference_uncertainty), reference, columns.reference)
     return replace(columns, reference=reference)
 
 

@@ -12,10 +12,20 @@ import pytest
 from click.testing import CliRunner
 
 from sequencer.cli import group
+from sequencer.values.measure import UNITS
 from tests.end_to_end.command import BENCH, PLAN, ROOT, meterjury, rendered
 
 EXAMPLE = ROOT / "plans" / "readings.csv"
 MODEL = ROOT / "plans" / "models" / "larkfield-l60.toml"
+COPIED = {
+    "unit": "label",
+    "measure": "measure",
+    "reference": "reference",
+    "frequency": "frequency",
+    "text": "reading",
+    "step": "point",
+}
+"""Column of a table for each key of a report's point that it can take over."""
 HEADER = "label,measure,reference,reference uncertainty,reading\n"
 GOOD = "A,dc voltage,4.0002 V,0.2 mV,4.009\n"
 FAILING = "A,dc voltage,4.0002 V,0.2 mV,4.109\n"
@@ -62,31 +72,20 @@ def test_a_run_that_is_judged_again_from_a_table_gets_the_same_statements(tmp_pa
     path = tmp_path / "again.csv"
     with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file)
-        writer.writerow(
-            ("label", "measure", "reference", "unit of reference", "frequency", "reading", "source", "point", "date")
-        )
+        writer.writerow(("unit of reference", "source", "reference name", "date", *COPIED.values()))
         for point in run["points"]:
-            text = re.sub(r" [AD]C$", "", point["text"])  # lines of a port name the function behind the unit
-            writer.writerow(
-                (
-                    point["unit"],
-                    point["measure"],
-                    point["reference"],
-                    "A" if point["measure"].endswith("current") else "V",
-                    point["frequency"],
-                    text,
-                    "ac" if point["measure"].startswith("ac") else "dc",
-                    point["step"],
-                    run["utc_started"][:10],
-                )
-            )
+            point["text"] = re.sub(r" [AD]C$", "", point["text"])  # lines of a port name the function behind the unit
+            artifact = point["reference_name"] if point["measure"] in ("resistance", "capacitance") else ""
+            source = "ac" if point["measure"].startswith("ac") else ""
+            unit, day = UNITS[point["measure"]], run["utc_started"][:10]
+            writer.writerow((unit, source, artifact, day, *(point[key] for key in COPIED)))
     again = judged(path, "--plan", PLAN, "--bench", BENCH, code=3)
 
     def kept(found: dict[str, Any], *keys: str) -> list[tuple[Any, ...]]:
         return sorted(tuple(point[key] for key in ("unit", "reference", *keys)) for point in found["points"])
 
     keys = ("reading", "statement", "reason", "range", "resolution", "reference_name")
-    assert repr(kept(again, *keys)) == repr(kept(run, *keys))
+    assert [list(map(repr, one)) for one in kept(again, *keys)] == [list(map(repr, one)) for one in kept(run, *keys)]
     assert again["counts"] == run["counts"]
     assert [one[-1] for one in kept(again, "limit")] == [one[-1] for one in kept(run, "limit")]
     was, now = (

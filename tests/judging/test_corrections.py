@@ -100,3 +100,13 @@ def test_repeats_are_corrected_one_by_one() -> None:
 def test_a_reference_without_that_measure_is_left_alone() -> None:
     steps = b.sequence(3.0, measure="resistance")
     assert b.judged({}, steps=steps, bench=certified()).columns.reference[0] == 3.0
+
+
+def test_a_value_whose_uncertainty_was_stated_with_it_is_taken_as_it_stands() -> None:
+    rows = [
+        {"step": 1, "value": 5.005, "reference": 5.0, "reference_uncertainty": stated} for stated in (1e-3, math.nan)
+    ]
+    rows[1]["unit"] = 2
+    scores = b.judged(*rows, bench=certified())
+    assert scores.error == pytest.approx([0.005, 0.005021], abs=1e-12)
+    assert [FLAG in scores.flags_at(place) for place in range(2)] == [False, True]
