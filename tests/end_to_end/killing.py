@@ -36,12 +36,14 @@ class Killed:
     """What came of one blow.
 
     Attributes:
+        folder: Where the run's archive is.
         off_after_s: From the blow until the source's output was off for good, by the bench's log.
         exit_code: Of the run.
         notes: What the guardian wrote down.
         said: Everything on the error stream.
     """
 
+    folder: Path
     off_after_s: float
     exit_code: int
     notes: str
@@ -102,6 +104,7 @@ def strike(folder: Path, plan: Path, blow: Blow, chance: Random) -> Killed | Non
     assert last["is_on"] is False, "the output stayed on"
     notes = folder / "archive.sqlite.guardian.txt"
     return Killed(
+        folder=folder,
         off_after_s=last["monotonic_s"] - struck_s,
         exit_code=run.returncode,
         notes=notes.read_text(encoding="utf-8") if notes.exists() else "",
