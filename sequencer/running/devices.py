@@ -429,13 +429,14 @@ def open_devices(
             if source.name in sources and source.kind == "by hand":
                 devices._sources[source.name] = HandSource(source, operator)
             elif source.name in sources:
-                clock.now()  # one source may take its time: the main thread is getting on all the same
+                clock.now()  # each may take its time, and the main thread is getting on all the same
                 driver = _open_source(source, bench.dialect(source.dialect), guard, patience)
                 stack.callback(_close_source, source.name, driver, guard, clock)
                 devices._sources[source.name] = SourceDriver(source, driver, recovery, guard)
                 devices.identities[source.name] = driver.identity
         for reference in bench.references:
             if reference.name in references:
+                clock.now()
                 model = models[reference.model_file]
                 opening = _Opening(
                     bench=bench, clock=clock, recovery=recovery, patience=patience, operator=operator, stack=stack
