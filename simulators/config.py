@@ -291,6 +291,7 @@ def _generator(table: Table, seed: int) -> GeneratorSettings:
         max_hz=table.number("max_hz", 1e6, above=0),
         gain=table.number("gain", 0.0),
         offset=table.number("offset", 0.0),
+        frequency_gain=table.number("frequency_gain", 0.0),
         distortion=tuple(sorted((int(order), share) for order, share in distortion.items())),
         settle_s=table.number("settle_s", 0.0, low=0),
         seed=seed,

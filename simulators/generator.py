@@ -38,6 +38,7 @@ class GeneratorSettings:
     min_hz: float = 1e-3
     max_hz: float = 1e6
     gain: float = 0.0
+    frequency_gain: float = 0.0
     offset: float = 0.0
     distortion: tuple[tuple[int, float], ...] = field(default=())
     settle_s: float = 0.0
@@ -105,7 +106,8 @@ class Generator(Instrument):
     def _wanted_output(self) -> Output | None:
         if not self.is_on:
             return None
-        wave = make_wave(self.shape, self.frequency_hz, self.settings.distortion if self.shape == "SIN" else ())
+        frequency_hz = self.frequency_hz * (1 + self.settings.frequency_gain)
+        wave = make_wave(self.shape, frequency_hz, self.settings.distortion if self.shape == "SIN" else ())
         return Output(
             dc=self.open_offset + self.settings.offset,
             peak=self.open_vpp / 2 * (1 + self.settings.gain),

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, ValidationInfo, field_validator
+from pydantic import Discriminator, Field, StrictBool, StrictInt, Tag, ValidationInfo, field_validator, model_validator
 
 from sequencer.definitions.dialects import dialect_name
 from sequencer.definitions.fields import (
@@ -158,6 +158,15 @@ CalibratedField = Annotated[
         custom_error_context={"accepted": CALIBRATED},
     ),
 ]
+MaybeCalibratedField = Annotated[
+    Annotated[date, Tag("<date>")] | Annotated[Literal["never"], Tag("<never>")] | Annotated[None, Tag("<none>")],
+    Discriminator(
+        lambda value: "<none>" if value is None else _calibrated_arm(value),
+        custom_error_type="fault",
+        custom_error_message="calibrated",
+        custom_error_context={"accepted": CALIBRATED},
+    ),
+]
 
 
 class ReferenceEntry(Entry):
@@ -213,6 +222,11 @@ class SourceEntry(Entry):
     distortion: Share | None = None
     settle: Seconds | None = None
     remote_sense: StrictBool = False
+    model: Words | None = None
+    calibrated: MaybeCalibratedField = None
+    certificate: Text = ""
+    accuracy_includes_calibration: StrictBool | None = None
+    calibration_uncertainty: Share | None = None
 
     @field_validator("max_voltage", "max_current", mode="after")
     @classmethod
@@ -231,6 +245,13 @@ class SourceEntry(Entry):
             raise fault("a compliance of at most `max_voltage`")
         return value
 
+    @model_validator(mode="after")
+    def check_calibrated(self) -> "SourceEntry":
+        """What is believed was calibrated on some day, or never."""
+        if self.model is not None and self.calibrated is None:
+            raise fault(CALIBRATED, "a source with a model is believed by its setting", key="calibrated")
+        return self
+
     def source(self, key_of: Callable[[str], str]) -> Source:
         """The frozen value."""
         return Source(
@@ -248,6 +269,22 @@ class SourceEntry(Entry):
             distortion=self.distortion,
             settle_s=self.settle,
             remote_sense=self.remote_sense,
+            truth=self._truth(key_of),
+        )
+
+    def _truth(self, key_of: Callable[[str], str]) -> Reference | None:
+        if self.model is None:
+            return None
+        return Reference(
+            name=self.name,
+            driver="set",
+            model_file=key_of(self.model),
+            calibrated=self.calibrated if isinstance(self.calibrated, date) else None,
+            never=self.calibrated == "never",
+            certificate=self.certificate,
+            covers=tuple(cover.cover() for cover in self.covers),
+            accuracy_includes_calibration=self.accuracy_includes_calibration,
+            calibration_uncertainty=self.calibration_uncertainty,
         )
 
 

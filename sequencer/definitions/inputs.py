@@ -148,9 +148,10 @@ def _load(tree: Tree, plan_name: str | None, bench_name: str | None) -> Inputs:
     )
     models: dict[str, MeterModel] = {}
     dialects: tuple[Dialect, ...] = ()
-    for document, table in ((plan_document, "unit"), (bench_document, "reference")):
+    for document, table in ((plan_document, "unit"), (bench_document, "reference"), (bench_document, "source")):
         if document is not None:
-            tree.faults.extend(plan_faults(document) if table == "unit" else bench_faults(document))
+            if table != "source":
+                tree.faults.extend(plan_faults(document) if table == "unit" else bench_faults(document))
             models |= _models(tree, document, table)
     if bench_document is not None:
         dialects = dialects_of(tree, bench_document)

@@ -19,6 +19,7 @@ from sequencer.definitions.fields import (
     Share,
     Text,
     Trim,
+    Volts,
     Words,
     fault,
 )
@@ -250,6 +251,7 @@ class SweepEntry(MeasuredEntry):
     reference: Text = ""
     source: Text = ""
     mode: Words = "normal"
+    level: Volts | None = None
 
     @field_validator("measure", mode="after")
     @classmethod
@@ -275,8 +277,17 @@ class SweepEntry(MeasuredEntry):
         measure = info.data.get("measure", "")
         if value is None and measure.startswith("ac"):
             raise fault('a frequency for ac, such as ["55 Hz", "1 kHz"]')
-        if value is not None and measure.startswith("dc"):
+        if value is not None and measure and not measure.startswith("ac"):
             raise fault(f"no such key for {measure}")
+        return value
+
+    @field_validator("level", mode="after")
+    @classmethod
+    def check_level(cls, value: float, info: ValidationInfo) -> float:
+        """Only a frequency is measured of something."""
+        measure = info.data.get("measure", "frequency")
+        if measure != "frequency":
+            raise fault(f"no such key for {measure}", "the points themselves are levels")
         return value
 
     def sweep(self) -> Sweep:
@@ -296,6 +307,7 @@ class SweepEntry(MeasuredEntry):
             reference=self.reference,
             source=self.source,
             mode=self.mode,
+            level=self.level,
         )
 
     def _points(self) -> Points:

@@ -61,7 +61,7 @@ class Belief:
         assumed: Its temperature window, or the ambient, is unknown.
         corrected: A correction of its certificate was applied.
         average: It responds to the average.
-        certified: It is believed by its certificate, without readings of its own.
+        certified: It is believed by its certificate or its setting, without readings of its own.
     """
 
     accuracy: Floats
@@ -185,6 +185,7 @@ def _look_up(
     """Fill in the points `at` that one reference stands behind, in the ranges of these codes."""
     value = points.reference[at]
     belief.uncalibrated[at] = reference.never or reference.calibrated is None
+    belief.certified[at] = reference.driver == "set"
     function = function_for(model, truth.measure)
     if function is None:
         return
@@ -264,7 +265,7 @@ def _ranges(lines: Lines, full_scale: Floats, resolution: Floats, value: Floats)
 
 def correct_reference(columns: Columns, stage: Stage, bench: Bench, models: Mapping[str, MeterModel]) -> Columns:
     """The readings with their reference values corrected as the certificates say; the same where none says anything."""
-    certified = {one.name: one for one in bench.references if one.corrections}
+    certified = {one.name: one for one in bench.believable if one.corrections}
     at_hand = [(index, truth) for index, truth in enumerate(stage.truths) if truth.name in certified]
     if not at_hand:
         return columns

@@ -175,5 +175,5 @@ def function_for(model: MeterModel, measure: Measure) -> Function | None:
 
 def truth_named(bench: Bench, name: str) -> Reference | Artifact | None:
     """The reference or artifact of that name."""
-    known: tuple[Reference | Artifact, ...] = (*bench.references, *bench.artifacts)
+    known: tuple[Reference | Artifact, ...] = (*bench.believable, *bench.artifacts)
     return next((one for one in known if one.name == name), None)

@@ -58,7 +58,7 @@ def header(record: Record) -> Header:
 
 def _references(record: Record, identities: dict[str, str]) -> tuple[Believed, ...]:
     used = {setup.reference for setup in record.sequence.setups}
-    known: tuple[Reference | Artifact, ...] = (*record.bench.references, *record.bench.artifacts)
+    known: tuple[Reference | Artifact, ...] = (*record.bench.believable, *record.bench.artifacts)
     return tuple(
         Believed(
             name=one.name,

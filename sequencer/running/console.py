@@ -202,12 +202,16 @@ def wiring_lines(order: WiringOrder) -> list[str]:
     if setup.artifact:
         lines.append(f"  Unit {_units(order)} alone on artifact {setup.artifact}: nothing else on its leads.")
     elif order.leads_move:
+        where = "its terminals"
+        if order.reference != setup.source:
+            where = "the terminals where the reference's leads sit"
         arranged = (
-            "side by side, each pair of leads on the terminals where the reference's leads sit"
+            f"side by side, each pair of leads on {where}"
             if setup.wiring == "parallel"
             else "in one loop, the reference at the earthy end"
         )
-        lines.append(f"  Source {setup.source}, reference {order.reference}, units {_units(order)}: {arranged}.")
+        reference = "" if order.reference == setup.source else f" reference {order.reference},"
+        lines.append(f"  Source {setup.source},{reference} units {_units(order)}: {arranged}.")
         if setup.polarity < 0:
             lines.append("  Swap the two leads of the source: this part takes the other sign.")
         lines.append("  Do not join the commons of source and generator through earth without meaning to.")

@@ -22,7 +22,7 @@ from sequencer.running.clock import Clock
 from sequencer.running.guarding import Guard
 from sequencer.running.operator import Operator
 from sequencer.running.recovery import Recovery, Remedies, Spoiled
-from sequencer.running.truths import CertifiedValue
+from sequencer.running.truths import CertifiedValue, SourceSetting
 from sequencer.values.bench import Bench, Port, Reference, Source
 from sequencer.values.dialect import Dialect
 from sequencer.values.displayed import parse_displayed
@@ -355,6 +355,15 @@ class Devices:
         self._by_eye.append(reference)
         return reference
 
+    def believe_source(self, source: Source, model: MeterModel, operator: Operator, clock: Clock) -> None:
+        """Take a source's setting for the truth; of one that is set by hand a person says what it is set to."""
+        assert source.truth is not None
+        self._reference_models[source.name] = source.truth.model_file
+        if source.kind == "by hand":
+            self._references[source.name] = self.add_by_eye(KeyedReference(source.name, model, operator, clock))
+        else:
+            self._references[source.name] = SourceSetting(source.name, clock)
+
     def take_remarks(self) -> tuple[str, ...]:
         """What was remarked since the last call while references were read by eye."""
         remarks = tuple(text for reference in self._by_eye for text in reference.remarks)
@@ -443,6 +452,9 @@ def open_devices(
                 )
                 devices._references[reference.name] = opening.reader(devices, reference, model)
                 devices._reference_models[reference.name] = reference.model_file
+        for source in bench.sources:
+            if source.name in references and source.truth is not None:
+                devices.believe_source(source, models[source.truth.model_file], operator, clock)
         for artifact in bench.artifacts:
             if artifact.name in references:
                 devices._references[artifact.name] = CertifiedValue(artifact, clock)

@@ -24,7 +24,7 @@ SOURCE_SETTLE_S = 0.1
 INPUT_OHM = 10e6
 """What a simulated thing is where no file says more."""
 
-SIMULATED_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current", "resistance", "capacitance")
+SIMULATED_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current", "resistance", "capacitance", "frequency")
 
 MULTIMETER_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current")
 """What the simulated bench multimeter has words for."""
@@ -192,7 +192,9 @@ def _artifact(artifact: Artifact, thing: SimulatedThing) -> Json:
 
 
 def _source_error(thing: SimulatedThing) -> TrueError:
-    return thing.errors[0] if thing.errors else TrueError(measures="dc voltage")
+    """The error of what a source gives; that of its timebase is an entry of its own."""
+    given = [error for error in thing.errors if error.measures != "frequency"]
+    return given[0] if given else TrueError(measures="dc voltage")
 
 
 def _dc_source(source: Source, thing: SimulatedThing) -> Json:
@@ -223,6 +225,7 @@ def _generator(source: Source, thing: SimulatedThing) -> Json:
         "max_vpp": 2 * 2**0.5 * (source.max_voltage or LARGEST_GENERATOR_VOLTS),
         "gain": error.gain,
         "offset": error.offset,
+        "frequency_gain": thing.error_on("frequency", "", 0.0).gain,
         "distortion": {"3": source.distortion or 0.0},
         "settle_s": source.settle_s or SOURCE_SETTLE_S,
     }

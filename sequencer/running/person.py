@@ -63,7 +63,7 @@ class SimulatedHands:
             kind=setup.wiring,
             source=setup.source,
             polarity=setup.polarity,
-            multimeters=[] if by_eye else [order.reference],
+            multimeters=[] if by_eye or order.reference == setup.source else [order.reference],
             meters=[*units, order.reference] if by_eye else units,
         )
 

@@ -27,7 +27,7 @@ from sequencer.steps.expand import PROBE_CURRENT_LIMIT_A, PROBE_VOLTAGE_LIMIT_V
 from sequencer.steps.policy import Role, policy_for
 from sequencer.units import format_quantity
 from sequencer.values.event import Reading
-from sequencer.values.measure import UNITS
+from sequencer.values.measure import UNITS, Waveform
 from sequencer.values.model import MeterModel
 from sequencer.values.step import Setup, Step
 
@@ -100,10 +100,11 @@ class Stimulus:
         self.clock.cue(f"probe:{setup.key}")
         reference = self.devices.reference(setup.reference)
         reference.prepare(setup.measure, self._probe_range(setup), setup.probe_frequency, setup.probe)
-        self.devices.source(setup.source).apply(
-            setup.measure,
+        self._drive(
+            setup,
             setup.polarity * setup.probe,
             frequency=setup.probe_frequency,
+            level=setup.level,
             voltage_limit=min(PROBE_VOLTAGE_LIMIT_V, setup.voltage_limit or PROBE_VOLTAGE_LIMIT_V),
             current_limit=min(PROBE_CURRENT_LIMIT_A, setup.current_limit or PROBE_CURRENT_LIMIT_A),
         )
@@ -155,7 +156,7 @@ class Stimulus:
 
     def _bring(self, step: Step, setup: Setup) -> Stand:
         reference = self.devices.reference(setup.reference)
-        reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal)
+        reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal * step.truth_share)
         setting = setup.polarity * step.nominal
         self._set(step, setup, setting)
         self._watch(setup, step.nominal, self._near(step))
@@ -212,13 +213,38 @@ class Stimulus:
         return f"{', '.join(disagree)} did not show roughly {level}" if disagree else ""
 
     def _set(self, step: Step, setup: Setup, setting: float) -> None:
-        self.devices.source(setup.source).apply(
-            step.measure,
+        self._drive(
+            setup,
             setting,
             frequency=step.frequency,
+            level=step.level,
             waveform=step.waveform,
             voltage_limit=setup.voltage_limit,
             current_limit=setup.current_limit,
+        )
+
+    def _drive(
+        self,
+        setup: Setup,
+        setting: float,
+        *,
+        frequency: float | None,
+        level: float | None,
+        voltage_limit: float | None,
+        current_limit: float | None,
+        waveform: Waveform = "sine",
+    ) -> None:
+        """Have the source give what the setup measures; a frequency is that of an ac voltage at a level."""
+        measure = setup.measure
+        if level is not None:
+            measure, setting, frequency = "ac voltage", level, setting
+        self.devices.source(setup.source).apply(
+            measure,
+            setting,
+            frequency=frequency,
+            waveform=waveform,
+            voltage_limit=voltage_limit,
+            current_limit=current_limit,
         )
 
     def _near(self, step: Step) -> float:
@@ -311,6 +337,8 @@ class Stimulus:
         if setup.artifact:
             return ""
         self.devices.source(setup.source).attend()
+        if setup.reference == setup.source and self.devices.source(setup.source).is_limiting():
+            return f"source {setup.source} is at its limit, so that its setting says nothing"
         measured = mean_of(readings)
         if not is_astray(measured, step.nominal):
             return ""

@@ -31,7 +31,7 @@ class Bindings:
         labels = tuple(self._units[dial.unit].label for dial in setup.dials)
         return WiringOrder(
             setup=setup,
-            labels=labels if setup.artifact else (*labels, setup.reference),
+            labels=labels if setup.reference in (setup.artifact, setup.source) else (*labels, setup.reference),
             reference=setup.reference,
             turns=(*self._turns(setup), *self._reference_turns(setup)),
             leads_move=self._leads != leads_of(setup),

@@ -31,8 +31,12 @@ DRIVEN: dict[Measure, SourceKind] = {
     "dc voltage": "dc source",
     "dc current": "dc source",
     "ac voltage": "generator",
+    "frequency": "generator",
 }
 """What kind of source gives a measure; no other measure is ever driven."""
+
+FREQUENCY_LEVEL_V = 1.0
+"""Level at which a frequency is measured where a plan names none; every display counts at it, and nobody is hurt."""
 
 SLOW_OHMS = 6e6
 SLOW_SETTLE_S = 15.0
@@ -63,6 +67,13 @@ class ChosenFunction:
     index: int
     function: Function
     row: Row
+
+
+def put_on_terminals(sweep: Sweep, point: Point) -> Point:
+    """What a source gives at a point: a frequency is measured of an ac voltage."""
+    if point.measure != "frequency":
+        return point
+    return Point(measure="ac voltage", nominal=sweep.level or FREQUENCY_LEVEL_V, frequency=point.nominal)
 
 
 def hazard_of(point: Point, waveform: Waveform = "sine") -> str:
@@ -137,6 +148,7 @@ def choose_source(bench: Bench, sweep: Sweep, point: Point) -> Source | str:
         return f"this version drives no {point.measure}"
     if wanted == "generator" and point.nominal < 0:
         return "an ac level has no sign"
+    point = put_on_terminals(sweep, point)
     named = [source for source in bench.sources if not sweep.source or source.name == sweep.source]
     able = [source for source in named if any(covers(cover, point) for cover in source.covers)]
     # What is driven goes before what has to be set by hand.
@@ -151,11 +163,23 @@ def choose_source(bench: Bench, sweep: Sweep, point: Point) -> Source | str:
 
 
 def choose_reference(
-    bench: Bench, models: Mapping[str, MeterModel], sweep: Sweep, point: Point
+    bench: Bench, models: Mapping[str, MeterModel], sweep: Sweep, point: Point, source: Source | None = None
 ) -> tuple[Reference, Row] | str:
-    """The reference with the smallest printed uncertainty at a point, its fixed range, or why there is none."""
+    """What is believed with the smallest printed accuracy at a point, its fixed range, or why there is nothing.
+
+    Args:
+        bench: The bench.
+        models: Models by the names that it uses.
+        sweep: May name one.
+        point: The point.
+        source: What gives the point: its own setting may be believed.
+
+    Returns:
+        The reference and its range, or a reason in words.
+    """
     best: tuple[float, Reference, Row] | None = None
-    for reference in bench.references:
+    own = (source.truth,) if source is not None and source.truth is not None else ()
+    for reference in (*bench.references, *own):
         if sweep.reference and reference.name != sweep.reference:
             continue
         if not any(covers(cover, point) for cover in reference.covers):

@@ -4,6 +4,7 @@ Points with the same source, truth and dial positions share a setup; inside a se
 reading is approached from below. A unit that is read alone gets a setup for each artifact.
 """
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -60,7 +61,7 @@ def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequen
         setup = _setup(f"s{number:02d}", draft)
         setups.append(setup)
         for index, item in enumerate(sorted(draft.items, key=_rising), start=1):
-            steps.append(_step(f"{setup.key}.p{index:03d}", setup, item, draft.units, plan, models))
+            steps.append(_step(f"{setup.key}.p{index:03d}", setup, item, draft.units, plan, models, bench.lead_ohm))
     if not steps:
         reasons = sorted({entry.reason for entry in not_covered}) or ["the plan has no units or no points"]
         raise InputError("nothing in this plan can be measured on this bench: " + "; ".join(reasons))
@@ -161,6 +162,7 @@ def _setup(key: str, draft: _Draft) -> Setup:
         setup,
         probe=probe,
         probe_frequency=frequency,
+        level=None if first.level is None else min(first.level, PROBE_VOLTS),
         voltage_limit=compliance_of(first.source) if first.is_series else None,
         current_limit=None if first.is_series else _current_limit(draft),
     )
@@ -169,6 +171,8 @@ def _setup(key: str, draft: _Draft) -> Setup:
 def _probe(draft: _Draft) -> tuple[float, float | None]:
     """Lowest level of the setup that every display shows well, within the probe's ceiling; sign of the setup."""
     ceiling = PROBE_AMPERES if draft.items[0].is_series else PROBE_VOLTS
+    if draft.items[0].level is not None:
+        ceiling = math.inf  # it is the level that is kept low, not the frequency
     rising = sorted(draft.items, key=_rising)
     sign = -1.0 if all(item.point.nominal < 0 for item in rising) else 1.0
     for item in rising:
@@ -179,9 +183,9 @@ def _probe(draft: _Draft) -> tuple[float, float | None]:
 
 
 def _current_limit(draft: _Draft) -> float:
-    largest = max(draft.items, key=lambda item: abs(item.point.nominal))
+    largest = max(draft.items, key=lambda item: abs(item.level or item.point.nominal))
     load = sum(
-        abs(largest.point.nominal) / (largest.chosen[unit].function.input_ohm or UNKNOWN_INPUT_OHM)
+        abs(largest.level or largest.point.nominal) / (largest.chosen[unit].function.input_ohm or UNKNOWN_INPUT_OHM)
         for unit in draft.units
     )
     wanted = max(PROBE_CURRENT_LIMIT_A, 2 * load)
@@ -190,7 +194,13 @@ def _current_limit(draft: _Draft) -> float:
 
 
 def _step(
-    key: str, setup: Setup, item: Placed, batch: tuple[int, ...], plan: Plan, models: Mapping[str, MeterModel]
+    key: str,
+    setup: Setup,
+    item: Placed,
+    batch: tuple[int, ...],
+    plan: Plan,
+    models: Mapping[str, MeterModel],
+    lead_ohm: float,
 ) -> Step:
     by_number = {unit.number: models[unit.model_file] for unit in plan.units}
     limits = [limit_of(by_number[unit], item.chosen[unit], item.point) for unit in batch]
@@ -208,4 +218,21 @@ def _step(
         reference_range=item.reference_row.full_scale if item.reference_row else 0.0,
         settle_s=max(settles) + item.sources_settle_s,
         tightest_limit=min((limit for limit in limits if limit), default=None),
+        level=item.level,
+        truth_share=_truth_share(item, batch, lead_ohm),
     )
+
+
+def _truth_share(item: Placed, batch: tuple[int, ...], lead_ohm: float) -> float:
+    """What of a source's setting stands on the terminals: its output and its leads divide it with the units' inputs.
+
+    Where a reference, or the source's own sense, is at the terminals there is nothing to correct; and nothing is
+    corrected where a person reads what a source is set to.
+    """
+    source = item.source
+    if source is None or item.truth != source.name or not item.point.measure.endswith("voltage"):
+        return 1.0
+    if source.remote_sense or source.kind == "by hand":
+        return 1.0
+    siemens = sum(1 / ohm for unit in batch if (ohm := item.chosen[unit].function.input_ohm) is not None)
+    return 1 / (1 + (source.output_ohm + lead_ohm) * siemens)

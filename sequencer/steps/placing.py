@@ -16,6 +16,7 @@ from sequencer.steps.choose import (
     choose_reference,
     choose_source,
     hazard_of,
+    put_on_terminals,
 )
 from sequencer.steps.loops import fits_alone
 from sequencer.steps.points import expand_points
@@ -57,6 +58,11 @@ class Placed:
         return self.point.nominal < 0 and not bipolar and not self.point.measure.startswith("ac")
 
     @property
+    def level(self) -> float | None:
+        """Volts rms at which a frequency is measured; None elsewhere."""
+        return put_on_terminals(self.sweep, self.point).nominal if self.point.measure == "frequency" else None
+
+    @property
     def sources_settle_s(self) -> float:
         """What the source adds to the settling of the units."""
         return (self.source.settle_s or 0.0) if self.source else 0.0
@@ -81,7 +87,7 @@ class Placing:
         placed: dict[tuple[object, ...], Placed] = {}
         for number, sweep in enumerate(self.plan.sweeps, start=1):
             for point, units in self._points_of(sweep):
-                if hazard := hazard_of(point, sweep.waveform):
+                if hazard := hazard_of(put_on_terminals(sweep, point), sweep.waveform):
                     accepted = "points that are safe to touch, and at most 1 A"
                     hint = "leave this point to a qualified person with equipment rated for it; local codes decide"
                     refusals.append(Fault(key=f"sweep {number}", got=hazard, accepted=accepted, hint=hint))
@@ -134,7 +140,8 @@ class Placing:
             )
             return self._with_units(truth, units)
         source = choose_source(self.bench, sweep, point)
-        reference = choose_reference(self.bench, self.models, sweep, point)
+        chosen_source = None if isinstance(source, str) else source
+        reference = choose_reference(self.bench, self.models, sweep, point, chosen_source)
         if isinstance(source, str) or isinstance(reference, str):
             self._leave_out(point, source if isinstance(source, str) else str(reference), None)
             return None

@@ -47,7 +47,8 @@ class Reference:
     """An instrument that is believed.
 
     Attributes:
-        driver: `scpi` for a SCPI-1999 multimeter, `port` for a meter read through its data port, `keyed` for eyes.
+        driver: `scpi` for a SCPI-1999 multimeter, `port` for a meter read through its data port, `keyed` for eyes,
+            `set` for a source whose setting is believed.
         dialect: Name of the words that the driver speaks, one of the bench's dialects; for a port the line format.
         address: VISA address, empty when keyed.
         identity: What the reply to an identification must contain; empty accepts any.
@@ -63,7 +64,7 @@ class Reference:
     """
 
     name: str
-    driver: Literal["scpi", "port", "keyed"] = "scpi"
+    driver: Literal["scpi", "port", "keyed", "set"] = "scpi"
     dialect: str = DEFAULT_DIALECT
     address: str = ""
     identity: str = ""
@@ -95,6 +96,7 @@ class Source:
         distortion: Share of the third harmonic, for average-responding units; None if undeclared.
         settle_s: Seconds until a setting is steady; None if unknown.
         remote_sense: Whether two more leads take its sense terminals to where the voltage is wanted.
+        truth: Its own accuracy, where its setting may be believed.
     """
 
     name: str
@@ -111,6 +113,7 @@ class Source:
     distortion: float | None = None
     settle_s: float | None = None
     remote_sense: bool = False
+    truth: Reference | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,6 +291,11 @@ class Bench:
     lead_ohm: float = 0.05
     simulated: SimulatedBench | None = None
     dialects: tuple[Dialect, ...] = ()
+
+    @property
+    def believable(self) -> tuple[Reference, ...]:
+        """References, and sources by their own accuracy."""
+        return (*self.references, *(source.truth for source in self.sources if source.truth is not None))
 
     def dialect(self, name: str) -> Dialect:
         """The dialect of a name; definitions let no bench through that lacks one."""

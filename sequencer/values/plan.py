@@ -115,6 +115,7 @@ class Sweep:
         reference: Name of the reference to use; empty leaves the choice to the tool.
         source: Name of the source to use; empty leaves the choice to the tool.
         mode: Mode of the units' functions.
+        level: Volts rms at which a frequency is measured; None leaves the choice to the tool.
     """
 
     measure: Measure
@@ -127,6 +128,7 @@ class Sweep:
     reference: str = ""
     source: str = ""
     mode: str = "normal"
+    level: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

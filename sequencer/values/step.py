@@ -60,6 +60,7 @@ class Setup:
         probe_frequency: In hertz; None for dc.
         voltage_limit: Compliance in a current loop in volts; None in parallel.
         current_limit: Current limit of a voltage setup in amperes; None in a loop.
+        level: Volts rms of the probe, where a frequency is measured.
         artifact: Name of the artifact that one unit is alone on; empty elsewhere.
         zeros: Zeros to take before the leads are put on.
     """
@@ -75,6 +76,7 @@ class Setup:
     probe_frequency: float | None = None
     voltage_limit: float | None = None
     current_limit: float | None = None
+    level: float | None = None
     artifact: str = ""
     zeros: tuple[Zero, ...] = ()
 
@@ -96,6 +98,8 @@ class Step:
         reference_range: Printed value of the reference's fixed range in SI units.
         settle_s: Seconds after a setting before a reading of any of the units counts.
         tightest_limit: Smallest limit of any of the units in SI units; None if none publishes one.
+        level: Volts rms at which a frequency is measured; None elsewhere.
+        truth_share: What of the truth stands on the terminals, where it is not measured there.
     """
 
     key: str
@@ -110,6 +114,8 @@ class Step:
     reference_range: float = 0.0
     settle_s: float = 1.0
     tightest_limit: float | None = None
+    level: float | None = None
+    truth_share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

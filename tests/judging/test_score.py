@@ -645,6 +645,19 @@ def test_a_certificate_is_not_reproached_with_few_readings_of_its_own() -> None:
     assert not {"few reference readings", "reference scatter not observed"} & set(certified)
 
 
+def test_a_source_that_is_believed_counts_with_its_accuracy_and_its_last_digit() -> None:
+    truth = replace(b.REFERENCE, driver="set", name="truth")
+    bench = replace(b.BENCH, references=(), sources=(Source(name="truth", kind="dc source", truth=truth),))
+    row = {"reference_count": 2, "drift": 0.0, "reference_scatter": math.nan, "reference_resolution": math.nan}
+    scores = b.judged(row, bench=bench)
+    assert scores.standard[0] == pytest.approx(math.sqrt(RESOLUTION**2 + ACCURACY**2 + REFERENCE_DIGIT**2))
+    assert scores.statement_at(0) == "pass"
+    assert "few reference readings" not in scores.flags_at(0)
+    never = replace(truth, never=True, calibrated=None)
+    unknown = replace(bench, sources=(replace(bench.sources[0], truth=never),))
+    assert b.judged(row, bench=unknown).statement_at(0) == "not decided"
+
+
 def test_no_readings_give_no_scores() -> None:
     scores = b.judged()
     assert len(scores) == 0

@@ -1,5 +1,8 @@
 """Small models, plans and benches for tests of the steps; every number is invented."""
 
+from dataclasses import replace
+from datetime import date
+
 from sequencer.values.accuracy import Accuracy
 from sequencer.values.bench import Artifact, Bench, Cover, Reference, Source
 from sequencer.values.measure import UNITS, Measure
@@ -63,8 +66,25 @@ OHMS = function(
     dial="Ω",
 )
 FARADS = function("capacitance", row(6e-6, 1e-9, unit="F"), dial="F")
+HERTZ = function("frequency", row(600.0, 0.1, unit="Hz"), row(6e3, 1.0, unit="Hz"), dial="Hz")
+WITH_HERTZ = MeterModel(name="With hertz", functions=(AC_VOLTS, HERTZ))
+CALIBRATOR = MeterModel(
+    name="Calibrator",
+    functions=(
+        Function(measures="dc voltage", dial="", rows=(row(10.0, 1e-6, display_to=11.0), row(100.0, 1e-5))),
+        Function(measures="dc current", dial="", rows=(row(1.0, 1e-7, display_to=1.1, burden=0.0, unit="A"),)),
+        Function(measures="frequency", dial="", rows=(row(1e6, 1e-3, unit="Hz"),)),
+    ),
+)
 WITH_OHMS = MeterModel(name="With ohms", functions=(VOLTS, OHMS, FARADS))
-MODELS = {"plain": PLAIN, "millivolts": WITH_MILLIVOLTS, "ohms": WITH_OHMS, "truth": TRUTH}
+MODELS = {
+    "plain": PLAIN,
+    "millivolts": WITH_MILLIVOLTS,
+    "ohms": WITH_OHMS,
+    "hertz": WITH_HERTZ,
+    "truth": TRUTH,
+    "calibrator": CALIBRATOR,
+}
 
 ARTIFACTS = (
     Artifact(name="R100", measures="resistance", value=100.02, uncertainty=0.01),
@@ -107,3 +127,15 @@ def plan(*sweeps: Sweep, models: tuple[str, ...] = ("plain",), at_once: int | No
 
 def sweep(measure: Measure, *values: float, points: Points | None = None, frequencies: tuple[float, ...] = ()) -> Sweep:
     return Sweep(measure=measure, points=points or ListedPoints(values=values), frequencies=frequencies)
+
+
+def believed(bench: Bench, name: str, *measures: Measure) -> Bench:
+    """The bench with a source whose own setting is believed for these measures, and no other reference for them."""
+    spans = tuple(Cover(measure=measure, low=0.0, high=1e6) for measure in measures)
+    references = tuple(
+        replace(one, covers=tuple(cover for cover in one.covers if cover.measure not in measures))
+        for one in bench.references
+    )
+    truth = Reference(name=name, driver="set", model_file="calibrator", calibrated=date(2026, 3, 1), covers=spans)
+    sources = tuple(replace(one, truth=truth) if one.name == name else one for one in bench.sources)
+    return replace(bench, references=references, sources=sources)

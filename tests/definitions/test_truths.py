@@ -1,0 +1,81 @@
+"""Keys that say what is believed besides references: sources by their own accuracy, levels of frequencies."""
+
+from datetime import date
+
+import pytest
+
+from sequencer.values.bench import Cover, Reference
+from sequencer.values.plan import ListedPoints
+from tests.definitions.folder import BENCH, PLAN, Folder
+
+
+@pytest.fixture
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Folder:
+    return Folder(tmp_path_factory.mktemp("files"))
+
+
+def source(*lines: str) -> str:
+    return BENCH.replace("[simulated]", "\n".join((*lines, "", "[simulated]")))
+
+
+def test_a_source_with_a_model_is_believed_by_its_setting(folder: Folder) -> None:
+    folder.write(bench=source('model = "meter.toml"', "calibrated = 2026-03-09", 'calibration_uncertainty = "20 ppm"'))
+    inputs = folder.load()
+    (dc,) = inputs.bench.sources
+    assert dc.truth == Reference(
+        name="dc",
+        driver="set",
+        model_file="meter.toml",
+        calibrated=date(2026, 3, 9),
+        covers=(Cover(measure="dc voltage", low=0.0, high=6.0),),
+        calibration_uncertainty=20e-6,
+    )
+    assert [one.name for one in inputs.bench.believable] == ["truth", "dc"]
+
+
+def test_never_is_a_comparison(folder: Folder) -> None:
+    folder.write(bench=source('model = "meter.toml"', 'calibrated = "never"'))
+    (dc,) = folder.load().bench.sources
+    assert dc.truth is not None
+    assert dc.truth.never
+
+
+def test_a_source_without_a_model_is_believed_for_nothing(folder: Folder) -> None:
+    folder.write()
+    assert folder.load().bench.sources[0].truth is None
+
+
+def test_what_is_believed_was_calibrated_or_never(folder: Folder) -> None:
+    folder.write(bench=source('model = "meter.toml"'))
+    (fault,) = folder.faults()
+    assert fault.key == "source[0].calibrated"
+    assert "a date such as 2026-03-09" in fault.accepted
+
+
+def test_a_model_of_a_source_that_is_not_there_is_a_fault(folder: Folder) -> None:
+    folder.write(bench=source('model = "metre.toml"', "calibrated = 2026-03-09"))
+    (fault,) = folder.faults()
+    assert fault.key == "source[0].model"
+    assert fault.hint == "there is a meter.toml in that folder"
+
+
+HERTZ = PLAN.replace("dc voltage", "frequency").replace('["1 V", "-3 V"]', '["50 Hz", "1 kHz"]')
+
+
+def test_a_frequency_is_measured_of_a_level(folder: Folder) -> None:
+    folder.write(plan=HERTZ + 'level = "2 V"\n')
+    (sweep,) = folder.load().plan.sweeps
+    assert (sweep.points, sweep.level, sweep.frequencies) == (ListedPoints(values=(50.0, 1000.0)), 2.0, ())
+
+
+@pytest.mark.parametrize(
+    ("plan", "line", "key"),
+    [
+        (PLAN, 'level = "2 V"', "sweep[0].level"),
+        (HERTZ, 'frequency = "50 Hz"', "sweep[0].frequency"),
+        (HERTZ, 'level = "0 V"', "sweep[0].level"),
+    ],
+)
+def test_a_level_is_one_of_a_frequency_alone(folder: Folder, plan: str, line: str, key: str) -> None:
+    folder.write(plan=f"{plan}{line}\n")
+    assert [fault.key for fault in folder.faults()] == [key]
