@@ -324,9 +324,15 @@ class SourceDriver:
 
 
 class Devices:
-    """What is open; made by `open_devices`."""
+    """What is open; made by `open_devices`.
 
-    def __init__(self) -> None:
+    Attributes:
+        recovery: Acts on mishaps of what is open.
+        identities: What devices said they are, by name.
+    """
+
+    def __init__(self, recovery: Recovery) -> None:
+        self.recovery = recovery
         self._references: dict[str, ReferenceReader] = {}
         self._reference_models: dict[str, str] = {}
         self._sources: dict[str, Supply] = {}
@@ -430,7 +436,7 @@ def open_devices(
     Raises:
         BenchError: Something cannot be opened or is another device; or an output may be on at the end.
     """
-    devices = Devices()
+    devices = Devices(recovery)
     sources = {setup.source for setup in sequence.setups}
     references = {setup.reference for setup in sequence.setups}
     with ExitStack() as stack:

@@ -10,11 +10,11 @@ from typing import assert_never
 
 from sequencer.archive.journal import Archive
 from sequencer.running.asking import Asking
+from sequencer.running.capturing import Capturing
 from sequencer.running.clock import Clock
 from sequencer.running.devices import Devices
 from sequencer.running.judgement import Judge
 from sequencer.running.operator import Operator
-from sequencer.running.ports import capture_frames
 from sequencer.running.recovery import Recovery, Spoiled
 from sequencer.running.stimulus import Stimulus
 from sequencer.running.wiring import Bindings
@@ -80,6 +80,7 @@ class Performer:
             self._settle_s[step.setup] = max(step.settle_s, self._settle_s.get(step.setup, 0.0))
         self._held: list[str] = []
         self._latest: tuple[str, tuple[Reading, ...]] = ("", ())
+        self._capturing = Capturing(devices=self.devices, clock=self.clock, recovery=self.recovery)
 
     def perform(self) -> None:
         """Answer requests until the machine has none left.
@@ -230,25 +231,25 @@ class Performer:
 
     def _capture(self, request: CapturePorts) -> None:
         step = self._steps[request.step]
-        self.clock.cue(f"ports:{step.key}:{request.repeat}")
-        before = self._before(step)
         labels = {number: self.units[number].label for number in request.units}
-        frames = capture_frames(self.devices, labels, self.clock, step.measure)
-        after = self._bracket(step)
-        if self._is_void(request.id, step, after):
+        cue = f"ports:{step.key}:{request.repeat}"
+        taken = self._capturing.take(
+            cue, step, labels, before=lambda: self._before(step), after=lambda: self._bracket(step)
+        )
+        if self._is_void(request.id, step, taken.after):
             return
-        reference = (*before, *after)
+        reference = (*taken.before, *taken.after)
         self.record(
             Captured(
                 answers=request.id,
                 at_s=self.clock.now(),
                 step=step.key,
                 repeat=request.repeat,
-                units=tuple(frames.values()),
+                units=tuple(taken.units.values()),
                 reference=reference,
             )
         )
-        self._held = [self.judge.line(step, taken, reference) for taken in frames.values()]
+        self._held = [self.judge.line(step, unit, reference) for unit in taken.units.values()]
 
     def _tell_held(self) -> None:
         """What the ports of a point amount to, once nobody is left to be asked there: questions are blind."""

@@ -1,16 +1,20 @@
 """Captures the data ports of all units of a point together.
 
 What had arrived before is thrown away first; then every port is listened to until it has sent two whole frames, so that
-two successive readings can be compared. A port that stays silent does not hold up the others for long.
+two successive readings can be compared. A port that stays silent, or fails, does not hold up the others for long.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 
-from sequencer.errors import InputError
+from drivers.failures import without_address
+from drivers.ports import LinePort
+from sequencer.errors import BenchError, InputError
 from sequencer.running.clock import Clock
 from sequencer.running.devices import POLL_S, SILENT_S, Devices
+from sequencer.steps.policy import MishapKind, policy_for
 from sequencer.units import split_unit
 from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading, UnitReading
@@ -32,6 +36,21 @@ class Heard:
     readings: list[Reading] = field(default_factory=list)
     marks: tuple[str, ...] = ()
     unreadable: list[str] = field(default_factory=list)
+    failures: list[str] = field(default_factory=list)
+
+    @property
+    def is_given_up(self) -> bool:
+        """Whether the port failed more often than the table of policies allows."""
+        return len(self.failures) > policy_for("connection lost", "unit").tries
+
+    @property
+    def reason(self) -> str:
+        """Why there is no reading."""
+        if self.failures:
+            return f"its port failed: {self.failures[-1]}"
+        if self.unreadable:
+            return f"nothing readable: {self.unreadable[-1].strip()!r}"
+        return "silent port: asleep, switched off, or not sending"
 
 
 def capture_frames(
@@ -50,19 +69,45 @@ def capture_frames(
     """
     if not units:
         return {}
-    for label in units.values():
-        devices.port(label).drain()
     heard = {number: Heard() for number in units}
+    for number, label in units.items():
+        _safely(devices, label, heard[number], devices.port(label).drain)
     until_s = clock.now() + SILENT_S
-    while any(len(entry.readings) < FRAMES for entry in heard.values()) and (now_s := clock.now()) < until_s:
+    while any(map(_is_wanted, heard.values())) and (now_s := clock.now()) < until_s:
         for number, label in units.items():
-            _listen(devices, label, heard[number], now_s, measure)
+            entry = heard[number]
+            _safely(devices, label, entry, partial(_listen, devices.port(label), label, entry, now_s, measure))
         clock.wait(POLL_S)
+    for number, entry in heard.items():
+        _note(devices, units[number], entry)
     return {number: outcome(number, entry, measure) for number, entry in heard.items()}
 
 
-def _listen(devices: Devices, label: str, heard: Heard, now_s: float, measure: Measure) -> None:
-    port = devices.port(label)
+def _is_wanted(heard: Heard) -> bool:
+    return len(heard.readings) < FRAMES and not heard.is_given_up
+
+
+def _safely(devices: Devices, label: str, heard: Heard, action: Callable[[], None]) -> None:
+    """Do something with a port that has not failed too often; after a failure its next use opens a new session."""
+    if heard.is_given_up:
+        return
+    try:
+        action()
+    except BenchError as failure:
+        heard.failures.append(without_address(failure.message))
+        done = policy_for("connection lost", "unit").then if heard.is_given_up else "new session"
+        devices.recovery.note(label, "unit", "connection lost", heard.failures[-1], done)
+
+
+def _note(devices: Devices, label: str, heard: Heard) -> None:
+    """A port that said nothing, or nothing readable, is a mishap, too."""
+    if heard.readings or heard.failures:
+        return
+    kind: MishapKind = "makes no sense" if heard.unreadable else "no answer"
+    devices.recovery.note(label, "unit", kind, f"{label}: {heard.reason}", policy_for(kind, "unit").then)
+
+
+def _listen(port: LinePort, label: str, heard: Heard, now_s: float, measure: Measure) -> None:
     for frame in port.poll():
         try:
             displayed = parse_displayed(" ".join(filter(None, (frame.value, frame.unit))), UNITS[measure])
@@ -87,9 +132,7 @@ def _listen(devices: Devices, label: str, heard: Heard, now_s: float, measure: M
 def outcome(number: int, heard: Heard, measure: Measure) -> UnitReading:
     """A unit's latest reading, with flags for what may make it another than was meant; or why there is none."""
     if not heard.readings:
-        said = f": {heard.unreadable[-1].strip()!r}" if heard.unreadable else ""
-        reason = f"nothing readable{said}" if said else "silent port: asleep, switched off, or not sending"
-        return UnitReading(unit=number, reason=reason)
+        return UnitReading(unit=number, reason=heard.reason)
     latest = heard.readings[-1]
     flags = heard.marks
     if _is_of_another(latest, measure):

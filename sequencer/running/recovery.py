@@ -111,6 +111,21 @@ class Recovery:
         self.note(device, role, met.kind, said, done)
         return possible, Spoiled(said, hint=met.hint) if is_lost else None
 
+    def asks_again(self, device: str, role: Role, kind: MishapKind, said: str, tries: int) -> bool:
+        """Put what was noticed into the record; returns whether the table asks once more after so many times.
+
+        Args:
+            device: Whose mishap it is.
+            role: What that is.
+            kind: Which; the table ends it in a flag.
+            said: The line that says it.
+            tries: How often in a row it was noticed.
+        """
+        policy = policy_for(kind, role)
+        again = tries <= policy.tries
+        self.note(device, role, kind, said, "ask again" if again else policy.then)
+        return again
+
     def note(self, device: str, role: Role, kind: MishapKind, said: str, done: str) -> None:
         """Put a mishap and what was done about it into the record."""
         self.record(

@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Literal
 
 from sequencer.values.accuracy import Level
+from sequencer.values.event import Reading
 
 STEADY_SHARE = 0.1
 """Two successive means may differ by this share of the tightest limit on the table."""
@@ -20,6 +21,8 @@ ONE_WAY_SHARE = 0.7
 """What goes one way by this share of all that it moves is drifting."""
 STUCK_SHARE = 0.1
 """A reference that moves less than this share of what the source was told, and of itself, did not move."""
+MOVED_DIGITS = 5
+"""A reference that moved by more than so many digits of a display has to be seen on it."""
 OPEN_LOOP_SHARE = 0.05
 """A loop is open when less than this share of the asked current flows while the source is in compliance."""
 ASTRAY_SHARE = 0.1
@@ -71,6 +74,30 @@ def is_stuck(before: float, now: float, told: float) -> bool:
     return abs(now - before) < STUCK_SHARE * min(abs(told), abs(before))
 
 
+def is_drifting(moved: float, tightest_limit: float | None) -> bool:
+    """Whether a reference moved too far while units were read, by more than a tenth of the tightest limit (rule 5).
+
+    Args:
+        moved: In SI units.
+        tightest_limit: Smallest limit of the units that read here; None if none publishes one: then never.
+    """
+    return tightest_limit is not None and abs(moved) > STEADY_SHARE * tightest_limit * (1 + 1e-9)
+
+
+def is_standing_still(earlier: Reading, now: Reading, moved: float) -> bool:
+    """Whether a display shows what it showed before, to one digit, although the reference moved by more than five.
+
+    Args:
+        earlier, now: Two readings of one unit.
+        moved: By how much the reference moved between them, SI units.
+
+    Source: measurement rule 20: such a meter is asleep, held or stuck.
+    """
+    if earlier.value is None or now.value is None or not now.resolution:
+        return False
+    return abs(moved) > MOVED_DIGITS * now.resolution and abs(now.value - earlier.value) <= now.resolution * (1 + 1e-9)
+
+
 def _allowed(nominal: float, tightest_limit: float | None) -> float:
     return STEADY_SHARE * tightest_limit if tightest_limit else STEADY_SHARE_OF_VALUE * abs(nominal)
 
@@ -114,3 +141,14 @@ def is_astray(measured: float | None, nominal: float) -> bool:
 def is_open_loop(measured: float, nominal: float, limiting: bool) -> bool:
     """Whether a series loop has opened: hardly any current, and the source at its compliance."""
     return limiting and abs(measured) < OPEN_LOOP_SHARE * abs(nominal)
+
+
+def numbers_in(readings: Sequence[Reading]) -> list[float]:
+    """The readings that are finite numbers, in SI units."""
+    return [reading.value for reading in readings if reading.value is not None and math.isfinite(reading.value)]
+
+
+def mean_of(readings: Sequence[Reading]) -> float | None:
+    """Mean of the readings that are finite numbers in SI units; None if there are none."""
+    values = numbers_in(readings)
+    return math.fsum(values) / len(values) if values else None

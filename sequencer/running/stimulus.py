@@ -4,7 +4,7 @@ What to do next is decided by the pure functions of `settling`; this module only
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from itertools import count
 
@@ -19,7 +19,9 @@ from sequencer.running.settling import (
     is_open_loop,
     is_steady,
     is_stuck,
+    mean_of,
     next_setting,
+    numbers_in,
     trim_distance,
 )
 from sequencer.steps.choose import Point, reference_row
@@ -351,14 +353,3 @@ class Stimulus:
     def _off(self, setting: float, readings: tuple[Reading, ...], void: str) -> Stand:
         self.devices.switch_off()
         return Stand(setting=setting, readings=readings, settled=False, void=void)
-
-
-def numbers_in(readings: Sequence[Reading]) -> list[float]:
-    """The readings that are finite numbers, in SI units."""
-    return [reading.value for reading in readings if reading.value is not None and math.isfinite(reading.value)]
-
-
-def mean_of(readings: Sequence[Reading]) -> float | None:
-    """Mean of the readings that are finite numbers in SI units; None if there are none."""
-    values = numbers_in(readings)
-    return math.fsum(values) / len(values) if values else None

@@ -33,7 +33,7 @@ Remedy = Literal["ask again", "new session", "output off", "settings again", "po
 """Asks once more as things stand. / Connects anew and asks who is there. / Switches the source off, confirmed. /
 Says every setting again. / Voids the point for all units and takes it once more from the wiring check on."""
 
-Ending = Literal["stop", "leave the point out", "flag", "not read", "OUTPUT MAY BE ON"]
+Ending = Literal["stop", "leave the point out", "flag", "keep the reading", "not read", "OUTPUT MAY BE ON"]
 """What happens when the remedies did not help."""
 
 MOST_IN_A_RUN = 25
@@ -92,7 +92,7 @@ POLICIES = (
     _reference("no number", "ask again", tries=2, then="leave the point out"),
     _reference("stuck", "new session", "settings again", tries=1),
     _reference("noisy", then="flag"),
-    _reference("drifting", then="flag"),
+    _reference("drifting", "ask again", tries=2, then="flag"),
     _source("no answer", "new session", "output off", "settings again", tries=3),
     _source("makes no sense", "new session", "output off", "settings again", tries=3),
     _source("out of step", "new session", "output off", "settings again", tries=3),
@@ -107,7 +107,7 @@ POLICIES = (
     _unit("no answer"),
     _unit("makes no sense"),
     _unit("connection lost", "new session", tries=1),
-    _unit("stuck", "ask again", tries=2, then="flag"),
+    _unit("stuck", "ask again", tries=2, then="keep the reading"),
 )
 """Every mishap that a run has an answer to. Limits are common practice, no source."""
 
