@@ -41,7 +41,13 @@ class Capturing:
     _latest: dict[int, tuple[str, Reading, float]] = field(default_factory=dict)
 
     def take(
-        self, cue: str, step: Step, labels: Mapping[int, str], *, before: Callable[[], Bracket], after: Callable[[], Bracket]
+        self,
+        cue: str,
+        step: Step,
+        labels: Mapping[int, str],
+        *,
+        before: Callable[[], Bracket],
+        after: Callable[[], Bracket],
     ) -> Taken:
         """All ports of a point around the same reference readings.
 

@@ -1,7 +1,7 @@
 """Captures the data ports of all units of a point together.
 
-What had arrived before is thrown away first; then every port is listened to until it has sent two whole frames, so that
-two successive readings can be compared. A port that stays silent, or fails, does not hold up the others for long.
+What had arrived before is thrown away first; then every port is listened to until two successive readings agree to one
+digit. A port that stays silent, fails, or never comes to rest does not hold up the others for long.
 """
 
 import math
@@ -20,7 +20,9 @@ from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading, UnitReading
 from sequencer.values.measure import MEASURES, UNITS, Measure
 
-FRAMES = 2
+FRAMES, MOST_FRAMES = 2, 8
+"""Readings of a unit that are compared; and after how many the latest is taken although it is not at rest."""
+
 UNSTEADY = "last digit unsteady"
 WRONG_FUNCTION = "unit of another function"
 
@@ -84,7 +86,8 @@ def capture_frames(
 
 
 def _is_wanted(heard: Heard) -> bool:
-    return len(heard.readings) < FRAMES and not heard.is_given_up
+    enough = FRAMES if _is_steady(heard.readings) else MOST_FRAMES
+    return len(heard.readings) < enough and not heard.is_given_up
 
 
 def _safely(devices: Devices, label: str, heard: Heard, action: Callable[[], None]) -> None:

@@ -23,6 +23,10 @@ STUCK_SHARE = 0.1
 """A reference that moves less than this share of what the source was told, and of itself, did not move."""
 MOVED_DIGITS = 5
 """A reference that moved by more than so many digits of a display has to be seen on it."""
+FAR_OFF_SHARE = 0.2
+"""A unit this share of the reference, and this many digits, away from it shows something else. An average-responding
+unit is off by 11 % on a square wave."""
+FAR_OFF_DIGITS = 10
 OPEN_LOOP_SHARE = 0.05
 """A loop is open when less than this share of the asked current flows while the source is in compliance."""
 ASTRAY_SHARE = 0.1
@@ -96,6 +100,17 @@ def is_standing_still(earlier: Reading, now: Reading, moved: float) -> bool:
     if earlier.value is None or now.value is None or not now.resolution:
         return False
     return abs(moved) > MOVED_DIGITS * now.resolution and abs(now.value - earlier.value) <= now.resolution * (1 + 1e-9)
+
+
+def is_far_off(shown: Reading, reference: float) -> bool:
+    """Whether a unit shows something else than the reference, by more than any meter is wrong.
+
+    Args:
+        shown: The unit's reading.
+        reference: In SI units.
+    """
+    slack = FAR_OFF_SHARE * abs(reference) + FAR_OFF_DIGITS * (shown.resolution or 0.0)
+    return shown.value is not None and not abs(shown.value - reference) <= slack
 
 
 def _allowed(nominal: float, tightest_limit: float | None) -> float:

@@ -20,6 +20,7 @@ MishapKind = Literal[
     "overload",
     "no number",
     "stuck",
+    "far off",
     "noisy",
     "drifting",
     "output off by itself",
@@ -108,6 +109,7 @@ POLICIES = (
     _unit("makes no sense"),
     _unit("connection lost", "new session", tries=1),
     _unit("stuck", "ask again", tries=2, then="keep the reading"),
+    _unit("far off", "ask again", tries=2, then="keep the reading"),
 )
 """Every mishap that a run has an answer to. Limits are common practice, no source."""
 
