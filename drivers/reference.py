@@ -5,6 +5,7 @@ keeps the reply verbatim.
 """
 
 import math
+import re
 from dataclasses import dataclass
 
 from drivers.exchange import Exchange, spoken
@@ -23,6 +24,7 @@ RESET_S = 5.0
 _RANGE_AGREES = 1e-6
 _CYCLES_AGREE = 1e-3
 """An aperture in seconds is rounded by instruments; a thousandth of a cycle lets a thousandth of the hum through."""
+_UNKNOWN_APERTURE_S = 1.0
 _APERTURES_PER_READING = 4
 """Autozero takes a second aperture; as much again is room for a slow instrument."""
 
@@ -34,14 +36,14 @@ class Taken:
     Attributes:
         text: The reply, verbatim.
         value: In SI units; infinite on overload, None where the instrument says that it is no number.
-        aperture_s: Integration time.
+        aperture_s: Integration time; None where nobody knows.
         range_si: Printed value of the range in force.
         resolution: One unit of the last digit that was sent; None where nothing was measured.
     """
 
     text: str
     value: float | None
-    aperture_s: float
+    aperture_s: float | None
     range_si: float
     resolution: float | None
 
@@ -71,7 +73,8 @@ class ScpiReference:
         self._words = words
         self._mains_hz = mains_hz
         self._cycles = cycles
-        self._aperture_s = cycles / mains_hz
+        self._aperture_s: float | None = None
+        self._pattern = re.compile(words.pattern) if words.pattern else None
         self._range_si = math.nan
         self._function_in_force: FunctionWords | None = None
         self.identity = ""
@@ -152,17 +155,32 @@ class ScpiReference:
         range_si, self._range_si = self._range_si, math.nan  # known again once the reading is whole
         if math.isnan(range_si):
             raise self._error("function and range are not known", hint="they are fixed again at the next point")
-        timeout_s = TIMEOUT_S + _APERTURES_PER_READING * self._aperture_s
+        timeout_s = TIMEOUT_S + _APERTURES_PER_READING * (self._aperture_s or _UNKNOWN_APERTURE_S)
         text = self._exchange.link.query(question, timeout_s=timeout_s)
-        value = measured(self._exchange.parse(question, text), self._words.overload)
+        number = self._number_in(question, text)
+        value = self._measured(question, number)
         self._range_si = range_si
         return Taken(
             text=text,
             value=value,
             aperture_s=self._aperture_s,
             range_si=range_si,
-            resolution=last_digit(text) if value is not None and math.isfinite(value) else None,
+            resolution=last_digit(number) if value is not None and math.isfinite(value) else None,
         )
+
+    def _number_in(self, question: str, text: str) -> str:
+        """The part of a reply that is the number."""
+        if self._pattern is None:
+            return text.strip()
+        found = self._pattern.search(text)
+        if found is None:
+            raise self._exchange.bad_reply(question, text, f"what {self._words.pattern!r} finds")
+        return found["value"].strip()
+
+    def _measured(self, question: str, number: str) -> float | None:
+        if self._words.overload_reply and number == self._words.overload_reply:
+            return math.inf
+        return measured(self._exchange.parse(question, number), self._words.overload)
 
     def _say(self, setting: str) -> None:
         if setting:
@@ -195,6 +213,7 @@ class ScpiReference:
         )
 
     def _set_aperture(self, function: FunctionWords) -> None:
+        self._aperture_s = function.aperture_s
         if not function.set_aperture:
             return
         in_seconds = "{seconds}" in function.set_aperture

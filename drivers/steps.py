@@ -105,7 +105,7 @@ def _function(key: str, function: FunctionWords, words: MultimeterWords, mains_h
         yield Step(key=f"{key}.set_aperture", text=setting)
         aperture = 1 / mains_hz if in_seconds else 1.0
         yield Step(key=f"{key}.ask_aperture", text=function.ask_aperture, accept=_number(aperture))
-    yield Step(key="multimeter.read", text=words.read, accept=_reading(words.overload), timeout_s=READ_S)
+    yield Step(key="multimeter.read", text=words.read, accept=_reading(words), timeout_s=READ_S)
     if function.null_on:
         yield Step(key=f"{key}.null_on", text=function.null_on)
         yield Step(key=f"{key}.null_off", text=function.null_off)
@@ -255,12 +255,18 @@ def _no_load(none_ohm: float) -> Callable[[str], Verdict]:
     return accept
 
 
-def _reading(overload: float) -> Callable[[str], Verdict]:
+def _reading(words: MultimeterWords) -> Callable[[str], Verdict]:
     def accept(answer: str) -> Verdict:
-        value = maybe_number(answer)
+        found = re.search(words.pattern, answer) if words.pattern else None
+        if words.pattern and found is None:
+            return "`pattern` finds nothing in it", ""
+        text = found["value"] if found else answer
+        if words.overload_reply and text.strip() == words.overload_reply:
+            return "", "overload"
+        value = maybe_number(text)
         if value is None:
-            return "accepted: a bare number; see `begin`", ""
-        return "", "overload" if abs(value) >= overload * (1 - AGREES) else ""
+            return "accepted: a bare number; see `begin`, `pattern` and `overload_reply`", ""
+        return "", "overload" if abs(value) >= words.overload * (1 - AGREES) else ""
 
     return accept
 

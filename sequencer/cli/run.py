@@ -46,6 +46,7 @@ def command(
     from sequencer.archive.journal import Archive
     from sequencer.cli.progress import ProgressLine
     from sequencer.reports import exit_code, load_record, render, score_record
+    from sequencer.running.rehearsal import replaced
     from sequencer.running.session import perform, resumed_job
     from sequencer.running.stopping import StopRequest
 
@@ -60,6 +61,8 @@ def command(
             raise click.UsageError("--keyed goes with a simulated bench; on a real one you read the meters anyway")
         listener = ProgressLine(sys.stderr)
         listener.tell(f"run {job.run}" + (" on the simulated bench" if job.simulated else ""))
+        for line in replaced(job.inputs.bench) if job.simulated else ():
+            listener.tell(line)
         try:
             perform(archive, job, keyed=keyed, listener=listener, stop=StopRequest())
         except MeterjuryError as error:

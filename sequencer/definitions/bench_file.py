@@ -3,7 +3,6 @@
 Entries mirror the file; `value()` makes the frozen bench. Models are named from the bench file's folder.
 """
 
-import re
 from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Annotated, Any, ClassVar, Literal
@@ -29,6 +28,7 @@ from sequencer.definitions.fields import (
     Volts,
     Words,
     fault,
+    with_value_group,
 )
 from sequencer.values.bench import (
     Artifact,
@@ -330,15 +330,7 @@ class PortEntry(Entry):
     def check_pattern(cls, value: str | None) -> str | None:
         """A regular expression that names the value."""
         accepted = "a regular expression with a group (?P<value>…) and, if sent, (?P<unit>…) and (?P<function>…)"
-        if value is None:
-            return None
-        try:
-            groups = re.compile(value).groupindex
-        except re.error as error:
-            raise fault(accepted, str(error)) from None
-        if "value" not in groups:
-            raise fault(accepted)
-        return value
+        return None if value is None else with_value_group(value, accepted)
 
     def port(self, label: str) -> Port:
         """The frozen value."""

@@ -51,6 +51,8 @@ def _function_faults(document: Document, multimeter: dict[str, Any]) -> Iterator
             yield document.fault((*path, "set_range"), "both" if fixing else "neither", accepted)
         if bool(words.get("set_aperture")) != bool(words.get("ask_aperture")):
             yield document.fault((*path, "ask_aperture"), "one alone", "`set_aperture` and `ask_aperture`, or neither")
+        if words.get("set_aperture") and "aperture" in words:
+            yield document.fault((*path, "aperture"), f'"{words["aperture"]}"', "no such key where it can be set")
         if words.get("set_filter") and not multimeter.get("filters"):
             yield document.fault(("multimeter", "filters"), "nothing", "the filters that `set_filter` can choose from")
 

@@ -6,9 +6,20 @@ Entries mirror the file; `value()` makes the frozen dialect. Words for all funct
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
-from sequencer.definitions.fields import Amperes, Entry, Hertz, MeasuredEntry, PositiveOfMeasure, Text, Volts, Words
+from sequencer.definitions.fields import (
+    Amperes,
+    Entry,
+    Hertz,
+    MeasuredEntry,
+    PositiveOfMeasure,
+    Seconds,
+    Text,
+    Volts,
+    Words,
+    with_value_group,
+)
 from sequencer.definitions.words import (
     Bit,
     MaybeQuestion,
@@ -89,6 +100,7 @@ class FunctionEntry(MeasuredEntry):
     ask_range: QuestionOfFunction | None = None
     set_aperture: SetAperture | None = None
     ask_aperture: QuestionOfFunction | None = None
+    aperture: Seconds | None = None
     autozero_on: OfFunction | None = None
     fix_input: OfFunction | None = None
     null_off: OfFunction | None = None
@@ -101,19 +113,28 @@ class MultimeterEntry(Entry):
 
     begin: list[Setting] = Field(default_factory=list)
     read: Question
+    pattern: Words | None = None
     overload: Infinity = 9.9e37
+    overload_reply: Text = ""
     filters: list[Hertz] = Field(default_factory=list)
     select: Select | None = None
     set_range: SetRange | None = None
     ask_range: QuestionOfFunction | None = None
     set_aperture: SetAperture | None = None
     ask_aperture: QuestionOfFunction | None = None
+    aperture: Seconds | None = None
     autozero_on: OfFunction | None = None
     fix_input: OfFunction | None = None
     null_off: OfFunction | None = None
     null_on: OfFunction | None = None
     set_filter: SetFilter | None = None
     function: Annotated[list[FunctionEntry], Field(min_length=1)]
+
+    @field_validator("pattern", mode="after")
+    @classmethod
+    def check_pattern(cls, value: str) -> str:
+        """A regular expression that names the value."""
+        return with_value_group(value, "a regular expression with a group (?P<value>…)")
 
     def words(self, common: CommonWords) -> MultimeterWords:
         """The frozen value."""
@@ -123,7 +144,9 @@ class MultimeterEntry(Entry):
             functions=tuple(self._function(entry) for entry in self.function),
             filters_hz=tuple(sorted(self.filters)),
             read=self.read,
+            pattern=self.pattern or "",
             overload=self.overload,
+            overload_reply=self.overload_reply.strip(),
         )
 
     def _function(self, entry: FunctionEntry) -> FunctionWords:
@@ -139,6 +162,7 @@ class MultimeterEntry(Entry):
             ranges=tuple(entry.ranges.items()),
             set_aperture=word("set_aperture"),
             ask_aperture=word("ask_aperture"),
+            aperture_s=self.aperture if entry.aperture is None else entry.aperture,
             autozero_on=word("autozero_on"),
             fix_input=word("fix_input"),
             null_off=word("null_off"),

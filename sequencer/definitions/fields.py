@@ -4,6 +4,7 @@ A text that does not parse raises one custom error that carries what is accepted
 `faults` turns it into a printed fault. What a quantity must be in follows from the measure of the table around it.
 """
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, TypeVar
@@ -98,6 +99,22 @@ def fault(accepted: str, hint: str = "", *, key: str = "", start: int = 0, width
     """
     context = {"accepted": accepted, "hint": hint, "key": key, "start": start, "width": width}
     return PydanticCustomError(FAULT, "{accepted}", context)
+
+
+def with_value_group(pattern: str, accepted: str) -> str:
+    """A regular expression that names the value in a text.
+
+    Args:
+        pattern: As written.
+        accepted: What would have been accepted.
+    """
+    try:
+        groups = re.compile(pattern).groupindex
+    except re.error as error:
+        raise fault(accepted, str(error)) from None
+    if "value" not in groups:
+        raise fault(accepted)
+    return pattern
 
 
 def text_as(parse: Callable[[str, Around], Parsed]) -> PlainValidator:

@@ -114,7 +114,7 @@ class MeterReference:
         return Reading(
             of=self._name,
             text=taken.text,
-            at_s=self._clock.now() - taken.aperture_s / 2,
+            at_s=self._clock.now() - (taken.aperture_s or 0.0) / 2,
             format="scpi",
             assumed_unit=UNITS[self._measure],
             function=self._measure,

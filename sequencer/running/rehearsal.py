@@ -18,7 +18,7 @@ from typing import Any
 from sequencer.definitions.dialects import shipped_dialect
 from sequencer.errors import BenchError
 from sequencer.running.hidden import simulated_identity, speech_of
-from sequencer.values.bench import Bench, Port
+from sequencer.values.bench import Bench, Port, Reference, Source
 
 START_TIMEOUT_S = 20.0
 
@@ -148,6 +148,20 @@ def _end(child: subprocess.Popen[bytes]) -> None:
     except subprocess.TimeoutExpired:
         child.kill()
         child.wait()
+
+
+def replaced(bench: Bench) -> tuple[str, ...]:
+    """What of a bench a rehearsal does not use, in words: addresses, and files of a person's own dialects."""
+    talking: list[Reference | Source] = [item for item in bench.references if item.driver == "scpi"]
+    devices = talking + [item for item in bench.sources if item.kind != "by hand"]
+    lines = [
+        f"{item.name} is simulated: it speaks {speech_of(item.dialect)} in place of {item.dialect}"
+        for item in devices
+        if speech_of(item.dialect) != item.dialect
+    ]
+    if any(item.address for item in devices):
+        lines.insert(0, "the bench's limits, leads and ports are kept; nothing is said to its addresses")
+    return tuple(lines)
 
 
 def with_addresses(bench: Bench, addresses: Addresses) -> Bench:

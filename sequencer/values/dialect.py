@@ -53,6 +53,7 @@ class FunctionWords:
         ranges: Printed values in SI units of the ranges that have names of their own, and those names.
         set_aperture: Sets the aperture, `{cycles}` in mains cycles or `{seconds}`.
         ask_aperture: Asks for it, in the same unit.
+        aperture_s: Its length where it cannot be set; None where it can, or where nobody knows.
         autozero_on: Takes the zero with every reading; empty where it always does.
         fix_input: Gives the input the resistance that stands in the reference's model file.
         null_off: Subtracts nothing from readings.
@@ -67,6 +68,7 @@ class FunctionWords:
     ranges: tuple[tuple[float, str], ...] = ()
     set_aperture: str = ""
     ask_aperture: str = ""
+    aperture_s: float | None = None
     autozero_on: str = ""
     fix_input: str = ""
     null_off: str = ""
@@ -83,7 +85,9 @@ class MultimeterWords:
         functions: By measure.
         filters_hz: The corners of the ac filter that exist, rising.
         read: Takes one reading and asks for it.
+        pattern: Regular expression with the group `value` for replies that are more than a bare number; empty for none.
         overload: From this size on a reply means overload.
+        overload_reply: What stands in place of the number on overload; empty where a number does.
     """
 
     common: CommonWords = field(default_factory=CommonWords)
@@ -91,7 +95,9 @@ class MultimeterWords:
     functions: tuple[FunctionWords, ...]
     filters_hz: tuple[float, ...] = ()
     read: str = "READ?"
+    pattern: str = ""
     overload: float = 9.9e37
+    overload_reply: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
