@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from drivers.failures import NoAnswer
-from drivers.links import VisaLink, identified
+from drivers.links import SerialSettings, VisaLink, identified
 from sequencer.errors import BenchError
 
 TIMEOUT_S = 1.0
@@ -24,6 +24,7 @@ def who_is_there(
     identify: str = "*IDN?",
     identity: str = "",
     ends: str = "\n",
+    baud: int = 9600,
     pause: Callable[[float], None] = time.sleep,
 ) -> str:
     """Ask who it is.
@@ -34,6 +35,7 @@ def who_is_there(
         identify: The question.
         identity: What the reply must contain; empty accepts any.
         ends: What ends a line in its dialect.
+        baud: Bits per second of a serial port.
         pause: Waits for so many seconds.
 
     Returns:
@@ -43,22 +45,28 @@ def who_is_there(
         BenchError: Nobody can be reached, nobody answers, or somebody else; the message says what was found out.
     """
     try:
-        with VisaLink(device, address, timeout_s=TIMEOUT_S, ends=ends) as link:
+        with _link(device, address, ends, baud) as link:
             return identified(link, identify=identify, identity=identity)
     except NoAnswer as silence:
         for tried in (ends, *(other for other in _NAMES if other != ends)):
-            heard = _heard(device, address, identify, tried, pause)
+            heard = _heard(_link(device, address, tried, baud), identify, pause)
             if heard:
                 raise _otherwise(device, address, heard, tried, ends) from silence
         raise
 
 
-def _heard(device: str, address: str, identify: str, ends: str, pause: Callable[[float], None]) -> bytes:
+def _link(device: str, address: str, ends: str, baud: int) -> VisaLink:
+    serial = SerialSettings(baud=baud, ends_lines=True)
+    return VisaLink(device, address, timeout_s=TIMEOUT_S, serial=serial, ends=ends)
+
+
+def _heard(link: VisaLink, identify: str, pause: Callable[[float], None]) -> bytes:
     """Everything that comes back within a while, however it ends; empty where only whole messages can be had."""
-    if not address.upper().endswith("::SOCKET") and not address.upper().startswith("ASRL"):
+    address = link.address.upper()
+    if not address.endswith("::SOCKET") and not address.startswith("ASRL"):
         return b""
     heard, quiet_s, waited_s = b"", 0.0, 0.0
-    with suppress(BenchError), VisaLink(device, address, timeout_s=TIMEOUT_S, ends=ends) as link:
+    with suppress(BenchError), link:
         link.write(identify)
         while waited_s < TIMEOUT_S and not (heard and quiet_s >= _QUIET_S):
             arrived = link.take()

@@ -40,9 +40,13 @@ ENDS = "\n"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SerialSettings:
-    """How a serial port is set; None in `dtr` and `rts` leaves the line, which may power an adapter, as it is."""
+    """How a serial port is set; None in `dtr` and `rts` leaves the line, which may power an adapter, as it is.
+
+    `ends_lines` is False for a device that sends frames of its own, which need not end like lines.
+    """
 
     baud: int = 9600
+    ends_lines: bool = False
     data_bits: int = 8
     dtr: bool | None = None
     rts: bool | None = None
@@ -118,7 +122,7 @@ class VisaLink:
             address: The VISA address.
             timeout_s: How long a query may take.
             open_timeout_s: How long opening a session may take.
-            serial: Settings of a serial port; None leaves PyVISA's.
+            serial: Settings of a serial port, unused by others; None leaves PyVISA's.
             exclusive: Whether no other process may have a link to this address at the same time.
             ends: What ends a line in both directions.
             patience: Says when a reply counts as not come.
@@ -267,7 +271,8 @@ class VisaLink:
             return
         resource.baud_rate = self._serial.baud
         resource.data_bits = self._serial.data_bits
-        resource.end_input = SerialTermination.none
+        if not self._serial.ends_lines:
+            resource.end_input = SerialTermination.none
         port = _layer_below(resource)
         # The VISA attributes of these two lines are not supported, so they are set on the port itself.
         if self._serial.dtr is not None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from drivers.exchange import Exchange, spoken
 from drivers.failures import Disagrees
-from drivers.links import TIMEOUT_S, Link, VisaLink
+from drivers.links import TIMEOUT_S, Link, SerialSettings, VisaLink
 from drivers.patience import WALL, Patience
 from sequencer.errors import BenchError, InputError
 from sequencer.values.bench import Reference
@@ -311,7 +311,13 @@ def open_reference(
     """
     if dialect.multimeter is None:
         raise InputError(f"reference {reference.name}: the dialect {dialect.name} has no words for a multimeter")
-    link = VisaLink(reference.name, reference.address, ends=dialect.common.ends, patience=patience)
+    link = VisaLink(
+        reference.name,
+        reference.address,
+        serial=SerialSettings(baud=reference.baud, ends_lines=True),
+        ends=dialect.common.ends,
+        patience=patience,
+    )
     opened = ScpiReference(link, dialect.multimeter, mains_hz=mains_hz, cycles=cycles)
     try:
         opened.identify(reference.identity)

@@ -6,7 +6,7 @@ from typing import TypeVar
 from drivers.dc_source import COMPLIANCE_V, DcSource
 from drivers.generator import Generator
 from drivers.guardian.orders import Charge
-from drivers.links import VisaLink
+from drivers.links import SerialSettings, VisaLink
 from drivers.output import QUERY_S
 from drivers.patience import WALL, Patience
 from sequencer.errors import InputError
@@ -37,6 +37,7 @@ def charge_of(source: Source, dialect: Dialect) -> Charge:
         off=words.output.off,
         ask=words.output.ask,
         ends=dialect.common.ends,
+        baud=source.baud,
     )
 
 
@@ -59,7 +60,14 @@ def open_source(source: Source, dialect: Dialect, *, patience: Patience = WALL) 
     most_amperes = math.inf if source.max_current is None else source.max_current
     if source.kind == "by hand":
         raise InputError(f"source {source.name} is set by hand: there is nothing to open")
-    link = VisaLink(source.name, source.address, timeout_s=QUERY_S, ends=dialect.common.ends, patience=patience)
+    link = VisaLink(
+        source.name,
+        source.address,
+        timeout_s=QUERY_S,
+        serial=SerialSettings(baud=source.baud, ends_lines=True),
+        ends=dialect.common.ends,
+        patience=patience,
+    )
     if source.kind == "dc source" and dialect.dc_source is not None:
         dc_source = DcSource(
             link,

@@ -22,6 +22,7 @@ class Charge:
         off: Switches its output off.
         ask: Asks for the state of its output: 1 or ON, 0 or OFF.
         ends: What ends a line in both directions.
+        baud: Bits per second of a serial port.
     """
 
     name: str
@@ -29,6 +30,7 @@ class Charge:
     off: str
     ask: str
     ends: str = "\n"
+    baud: int = 9600
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

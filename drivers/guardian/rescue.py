@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable
 
 from drivers.guardian.orders import Charge
-from drivers.links import Link, VisaLink
+from drivers.links import Link, SerialSettings, VisaLink
 from sequencer.errors import BenchError
 
 QUERY_S = 0.5
@@ -53,6 +53,7 @@ def bring_to_off(
         timeout_s=QUERY_S,
         open_timeout_s=QUERY_S,
         exclusive=False,
+        serial=SerialSettings(baud=charge.baud, ends_lines=True),
         ends=charge.ends,
     )
     with link:

@@ -49,6 +49,7 @@ from sequencer.values.bench import (
 from sequencer.values.dialect import DEFAULT_DIALECT
 from sequencer.values.measure import Measure
 
+Baud = Annotated[StrictInt, Field(ge=50, le=4_000_000)]
 CALIBRATED = 'a date such as 2026-03-09, without quotes, or "never"'
 
 
@@ -177,6 +178,7 @@ class ReferenceEntry(Entry):
     dialect: Words | None = None
     address: Text = ""
     identity: Text = ""
+    baud: Baud = 9600
     model: Words
     calibrated: CalibratedField
     certificate: Text = ""
@@ -194,6 +196,7 @@ class ReferenceEntry(Entry):
             dialect=dialect_name(self.dialect or ("lines" if self.driver == "port" else DEFAULT_DIALECT), key_of),
             address=self.address,
             identity=self.identity,
+            baud=self.baud,
             model_file=key_of(self.model),
             calibrated=self.calibrated if isinstance(self.calibrated, date) else None,
             never=not dated,
@@ -213,6 +216,7 @@ class SourceEntry(Entry):
     dialect: Words = DEFAULT_DIALECT
     address: Text = ""
     identity: Text = ""
+    baud: Baud = 9600
     covers: Annotated[list[CoverEntry], Field(min_length=1)]
     max_voltage: Volts | None = Field(default=None, validate_default=True)
     max_current: Amperes | None = Field(default=None, validate_default=True)
@@ -260,6 +264,7 @@ class SourceEntry(Entry):
             dialect=dialect_name(self.dialect, key_of),
             address=self.address,
             identity=self.identity,
+            baud=self.baud,
             covers=tuple(cover.cover() for cover in self.covers),
             max_voltage=self.max_voltage,
             max_current=self.max_current,
@@ -320,7 +325,7 @@ class PortEntry(Entry):
     address: Text = ""
     format: Words = "lines"
     pattern: Words | None = None
-    baud: Annotated[StrictInt, Field(ge=50, le=4_000_000)] = 9600
+    baud: Baud = 9600
     data_bits: Annotated[StrictInt, Field(ge=5, le=8)] = 8
     dtr: StrictBool | None = None
     rts: StrictBool | None = None

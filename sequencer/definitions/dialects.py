@@ -72,6 +72,14 @@ def load_dialect(written: str) -> Dialect:
     return dialect
 
 
+def dialect_text(written: str) -> str:
+    """The file of a dialect as it was written; arguments and errors as `load_dialect`."""
+    if not is_file(written):
+        load_dialect(written)
+        return (_folder() / f"{written}{SUFFIX}").read_text(encoding="utf-8")
+    return Path(written).read_text(encoding="utf-8-sig")
+
+
 def is_file(written: str) -> bool:
     """Whether a dialect's name as written means a file."""
     return written.endswith(SUFFIX)

@@ -117,6 +117,11 @@ def _found_json(thing: Found) -> Json:
     }
 
 
+def dialect_json(dialect: Dialect, text: str) -> Json:
+    """One dialect and its file for programs."""
+    return {"dialect": dialect.name, "title": dialect.title, "roles": list(dialect.roles), "text": text}
+
+
 def fits_text(address: str, identity: str, fits: tuple[Fit, ...]) -> str:
     """Who answered, which dialect is suggested, and what to do next."""
     lines = [f"{address}", f"  {identity}", "", "Questions that it answered, by dialect and role"]
@@ -125,14 +130,13 @@ def fits_text(address: str, identity: str, fits: tuple[Fit, ...]) -> str:
         lines.append(f"  {fit.dialect:<16} {fit.role:<11} {fit.answered:>2} of {fit.questions}{lacks}")
     best = fits[0]
     lines.append("")
-    if not best.is_whole:
-        lines += [
-            "No dialect fits wholly: copy the file of the first, and change what the manual",
-            "spells differently.",
-        ]
-    else:
+    if best.is_whole:
         lines.append(f"Suggested: {best.dialect}, as a {best.role}")
-    lines.append(f"Next: meterjury instruments --try {address} --dialect {best.dialect}{_as(best.role)}")
+        lines.append(f"Next: meterjury instruments --try {address} --dialect {best.dialect}{_as(best.role)}")
+    else:
+        lines.append("No dialect fits wholly. Begin with the nearest, and change what the instrument's")
+        lines.append("programming manual spells differently.")
+        lines.append(f"Next: meterjury instruments --dialect {best.dialect} > mine.toml")
     return "\n".join(lines)
 
 

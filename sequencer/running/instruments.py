@@ -5,13 +5,13 @@ names for it.
 """
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 from drivers.diagnosis import who_is_there
 from drivers.finding import look_around
-from drivers.links import VisaLink
+from drivers.links import ENDS, SerialSettings, VisaLink
 from drivers.paces import walk
 from drivers.ports import open_port
 from drivers.suggestion import fits
@@ -29,6 +29,7 @@ POLL_S = 0.05
 LISTEN_S = 2.0
 """So long a data port is listened to: a few updates of a slow meter."""
 
+BAUD = 9600
 TRIED = "it"
 """What an instrument is called that no bench file names."""
 
@@ -52,31 +53,50 @@ def survey(bench_file: Path | None, *, network: bool, on: date, clock: Clock) ->
     return Survey(visible=visible, unseen=unseen, bench=title, found=tuple(_things(bench, models, on, clock)))
 
 
-def who_and_what(address: str, clock: Clock) -> tuple[str, tuple[Fit, ...]]:
-    """Who is at an address, and how well each shipped dialect fits; nothing but questions is said.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where an instrument is that no bench file names: its VISA address, and the speed of a serial port."""
+
+    address: str
+    baud: int = BAUD
+
+    def link(self, ends: str = ENDS) -> VisaLink:
+        """A link to whoever is there."""
+        return VisaLink(TRIED, self.address, serial=SerialSettings(baud=self.baud, ends_lines=True), ends=ends)
+
+
+def who_and_what(place: Place, clock: Clock) -> tuple[str, tuple[Fit, ...]]:
+    """Who is at a place, and how well each shipped dialect fits; nothing but questions is said.
 
     Raises:
         BenchError: Nobody answers, or the connection failed.
     """
-    identity = who_is_there(TRIED, address, pause=clock.wait)
-    with VisaLink(TRIED, address) as link:
+    identity = who_is_there(TRIED, place.address, baud=place.baud, pause=clock.wait)
+    with place.link() as link:
         return identity, fits(link, map(shipped_dialect, shipped_dialects()))
 
 
-def identity_at(address: str, dialect: Dialect, clock: Clock) -> str:
-    """Who is at an address, asked in the words of a dialect.
+def identity_at(place: Place, dialect: Dialect, clock: Clock) -> str:
+    """Who is at a place, asked in the words of a dialect.
 
     Raises:
         BenchError: Nobody answers, or the connection failed.
     """
-    return who_is_there(TRIED, address, identify=dialect.common.identify, ends=dialect.common.ends, pause=clock.wait)
+    return who_is_there(
+        TRIED,
+        place.address,
+        identify=dialect.common.identify,
+        ends=dialect.common.ends,
+        baud=place.baud,
+        pause=clock.wait,
+    )
 
 
-def role_of(address: str, dialect: Dialect, named: Role | None) -> Role:
-    """What the instrument at an address is tried as.
+def role_of(place: Place, dialect: Dialect, named: Role | None) -> Role:
+    """What the instrument at a place is tried as.
 
     Args:
-        address: A VISA address.
+        place: Where it is.
         dialect: What it is tried with.
         named: What the person says; None leaves it to the dialect, or to which of its questions are answered.
 
@@ -90,7 +110,7 @@ def role_of(address: str, dialect: Dialect, named: Role | None) -> Role:
         return named
     if len(dialect.roles) == 1:
         return dialect.roles[0]
-    with VisaLink(TRIED, address, ends=dialect.common.ends) as link:
+    with place.link(dialect.common.ends) as link:
         whole = [fit.role for fit in fits(link, [dialect]) if fit.is_whole]
     if len(whole) == 1:
         return whole[0]
@@ -100,11 +120,11 @@ def role_of(address: str, dialect: Dialect, named: Role | None) -> Role:
     )
 
 
-def paces(address: str, dialect: Dialect, role: Role, *, with_output: bool, hear: Callable[[Pace], None]) -> None:
+def paces(place: Place, dialect: Dialect, role: Role, *, with_output: bool, hear: Callable[[Pace], None]) -> None:
     """Try every word of a dialect on an instrument.
 
     Args:
-        address: Its VISA address.
+        place: Where it is.
         dialect: What it is tried with.
         role: What it is tried as.
         with_output: Whether a source's output is switched on for a moment, at a harmless level.
@@ -114,7 +134,7 @@ def paces(address: str, dialect: Dialect, role: Role, *, with_output: bool, hear
         BenchError: The connection failed.
         OutputMayBeOn: A source did not confirm that its output is off.
     """
-    with VisaLink(TRIED, address, ends=dialect.common.ends) as link:
+    with place.link(dialect.common.ends) as link:
         walked = walk(link, dialect, role, with_output=with_output)
         try:
             for pace in walked:
@@ -170,6 +190,7 @@ def _asked(bench: Bench, thing: Reference | Source, role: str, clock: Clock) -> 
             identify=common.identify,
             identity=thing.identity,
             ends=common.ends,
+            baud=thing.baud,
             pause=clock.wait,
         )
     except BenchError as error:

@@ -131,6 +131,7 @@ def _with_addresses_of(frozen: Bench, now: Bench) -> Bench:
                 address=references[item.name].address,
                 dialect=references[item.name].dialect,
                 identity=references[item.name].identity,
+                baud=references[item.name].baud,
             )
             for item in frozen.references
         ),
@@ -140,6 +141,7 @@ def _with_addresses_of(frozen: Bench, now: Bench) -> Bench:
                 address=sources[item.name].address,
                 dialect=sources[item.name].dialect,
                 identity=sources[item.name].identity,
+                baud=sources[item.name].baud,
                 remote_sense=sources[item.name].remote_sense,
                 max_voltage=_lower(item.max_voltage, sources[item.name].max_voltage),
                 max_current=_lower(item.max_current, sources[item.name].max_current),

@@ -52,6 +52,7 @@ class Reference:
         dialect: Name of the words that the driver speaks, one of the bench's dialects; for a port the line format.
         address: VISA address, empty when keyed.
         identity: What the reply to an identification must contain; empty accepts any.
+        baud: Bits per second of a serial port.
         model_file: The model file, from the bench file's folder.
         calibrated: Date of the last calibration; None with `never`.
         never: It has never been calibrated: points are a comparison and get no pass or fail.
@@ -68,6 +69,7 @@ class Reference:
     dialect: str = DEFAULT_DIALECT
     address: str = ""
     identity: str = ""
+    baud: int = 9600
     model_file: str = ""
     calibrated: date | None = None
     never: bool = False
@@ -87,6 +89,7 @@ class Source:
         dialect: Name of the words that the driver speaks, one of the bench's dialects.
         address: VISA address, empty by hand.
         identity: What the reply to an identification must contain; empty accepts any.
+        baud: Bits per second of a serial port.
         covers: What it can give.
         max_voltage: Hard limit in volts that no step may exceed.
         max_current: Hard limit in amperes that no step may exceed.
@@ -104,6 +107,7 @@ class Source:
     dialect: str = DEFAULT_DIALECT
     address: str = ""
     identity: str = ""
+    baud: int = 9600
     covers: tuple[Cover, ...] = ()
     max_voltage: float | None = None
     max_current: float | None = None

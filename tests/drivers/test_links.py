@@ -193,6 +193,18 @@ def test_a_meter_on_a_serial_port_is_read_whole(terminal: tuple[int, str]) -> No
         assert [(frame.value, frame.unit) for frame in frames] == [("+3.998", "V")]
 
 
+@pytest.mark.parametrize(("ends", "reply"), [("\n", b"ME\n"), ("\r", b"ME\r"), ("\r\n", b"ME\r\n")])
+def test_an_instrument_on_a_serial_port_ends_lines_as_its_dialect_says(
+    terminal: tuple[int, str], ends: str, reply: bytes
+) -> None:
+    near, address = terminal
+    with VisaLink("dc", address, serial=SerialSettings(baud=19200, ends_lines=True), ends=ends) as link:
+        link.open()
+        os.write(near, reply + reply)
+        assert [link.query("*IDN?"), link.query("*IDN?")] == ["ME", "ME"]
+    assert os.read(near, 100) == 2 * f"*IDN?{ends}".encode()
+
+
 def test_settings_that_a_port_cannot_do_are_named(terminal: tuple[int, str]) -> None:
     _, address = terminal
     with pytest.raises(BenchError, match=r"A at ASRL.*: open"):

@@ -65,8 +65,8 @@ def test_a_person_finds_and_tries_the_words_of_a_generator(tmp_path: Path) -> No
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--dialect", "scpi-vpp"), "--dialect, --as and --with-output go with --try ADDRESS"),
-        (("--try", "x", "--network"), "--try looks at one address"),
+        (("--baud", "2400"), "--as, --with-output and --baud go with --try ADDRESS"),
+        (("--try", "x", "--network"), "--try and --dialect look at one instrument"),
         (("--try", "x", "--with-output"), "--as and --with-output go with --dialect FILE"),
         (("--try", "x", "--dialect", "scpi-vp"), 'did you mean "scpi-vpp"?'),
         (("--try", "x", "--dialect", "mine.toml"), "mine.toml, which does not exist"),
@@ -84,3 +84,15 @@ def test_an_address_that_is_none_says_what_one_looks_like(tmp_path: Path) -> Non
     done = meterjury(tmp_path, "instruments", "--try", "x")
     assert done.returncode == 4
     assert 'an address looks like "TCPIP::192.0.2.10::5025::SOCKET"' in done.stderr
+
+
+def test_a_shipped_dialect_is_printed_to_begin_with_and_a_file_is_checked(tmp_path: Path) -> None:
+    shown = meterjury(tmp_path, "instruments", "--dialect", "scpi-vpp")
+    assert (shown.returncode, shown.stderr) == (0, "scpi-vpp: no faults; words for a generator\n")
+    (tmp_path / "mine.toml").write_text(shown.stdout, encoding="utf-8")
+    again = meterjury(tmp_path, "instruments", "--dialect", "mine.toml", "--json")
+    assert json.loads(again.stdout)["text"] == shown.stdout
+    (tmp_path / "mine.toml").write_text(shown.stdout.replace("OUTP?", "OUTP"), encoding="utf-8")
+    faulty = meterjury(tmp_path, "instruments", "--dialect", "mine.toml")
+    assert (faulty.returncode, faulty.stdout) == (2, "")
+    assert 'generator.output.ask: got "OUTP", accepted: a question' in faulty.stderr

@@ -11,7 +11,7 @@ import pytest
 from sequencer.definitions import shipped_plans
 from sequencer.definitions.dialects import shipped_dialect
 from sequencer.errors import InputError
-from sequencer.running.instruments import identity_at, paces, role_of, survey, who_and_what
+from sequencer.running.instruments import Place, identity_at, paces, role_of, survey, who_and_what
 from sequencer.values.instruments import Pace, Survey
 from tests.drivers.simulated import SimulatedBench
 from tests.simulators.table import CONFIG
@@ -167,13 +167,13 @@ def test_an_instrument_is_recognised_and_walks_through_its_paces(name: str, kind
     """As a person would: ask what it speaks, then try that."""
     heard: list[Pace] = []
     with table(**{kind: dialect}) as bench:
-        address = bench.addresses[name]
-        identity, fits = who_and_what(address, Hands())
+        place = Place(address=bench.addresses[name])
+        identity, fits = who_and_what(place, Hands())
         assert (fits[0].dialect, fits[0].role, fits[0].is_whole) == (dialect, role, True)
         spoken = shipped_dialect(dialect)
-        assert identity_at(address, spoken, Hands()) == identity
-        assert role_of(address, spoken, None) == role
-        paces(address, spoken, fits[0].role, with_output=True, hear=heard.append)
+        assert identity_at(place, spoken, Hands()) == identity
+        assert role_of(place, spoken, None) == role
+        paces(place, spoken, fits[0].role, with_output=True, hear=heard.append)
         assert not any(bench.do("outputs")["outputs"].values())
     bad = [pace for pace in heard if not pace.is_good and pace.about != "resistance"]
     assert bad == [], "the simulated multimeter has no resistance"
@@ -182,10 +182,10 @@ def test_an_instrument_is_recognised_and_walks_through_its_paces(name: str, kind
 
 def test_a_role_that_the_dialect_lacks_is_refused_before_anything_is_said() -> None:
     with pytest.raises(InputError, match="scpi-vpp has no words for a multimeter, but for a generator"):
-        role_of("TCPIP::127.0.0.1::9::SOCKET", shipped_dialect("scpi-vpp"), "multimeter")
+        role_of(Place(address="TCPIP::127.0.0.1::9::SOCKET"), shipped_dialect("scpi-vpp"), "multimeter")
 
 
 def test_a_role_that_the_answers_do_not_tell_is_asked_for() -> None:
     with table(generators="scpi-vpp") as bench, pytest.raises(InputError, match="the answers do not tell") as caught:
-        role_of(bench.addresses["ac"], shipped_dialect("scpi-1999"), None)
+        role_of(Place(address=bench.addresses["ac"]), shipped_dialect("scpi-1999"), None)
     assert caught.value.hint.startswith("--as")
