@@ -1,15 +1,21 @@
-"""Shows on stderr where a run is: one line that is overwritten at a terminal, a line at every tenth elsewhere."""
+"""Shows on stderr where a run is: one line that is overwritten at a terminal, whole lines elsewhere."""
 
-from typing import TextIO
+from contextlib import ExitStack
+from typing import TYPE_CHECKING, TextIO
+
+import click
 
 from sequencer.running.person import Listener
 
 WIDTH = 79
 TENTHS = 10
 
+if TYPE_CHECKING:
+    from click._termui_impl import ProgressBar as ClickBar
+
 
 class ProgressLine(Listener):
-    """See `Listener`."""
+    """See `Listener`; elsewhere than at a terminal it says every tenth."""
 
     def __init__(self, out: TextIO) -> None:
         self._out = out
@@ -39,3 +45,41 @@ class ProgressLine(Listener):
         if self._dirty:
             print(file=self._out, flush=True)
             self._dirty = False
+
+
+class ProgressBar(Listener):
+    """A bar with the time left at a terminal, a line for every point elsewhere."""
+
+    def __init__(self, out: TextIO) -> None:
+        self._out = out
+        self._terminal = out.isatty()
+        self._shown = ExitStack()
+        self._bar: ClickBar[str] | None = None
+
+    def progress(self, number: int, total: int, text: str) -> None:
+        """Where the run is."""
+        if not self._terminal:
+            print(f"point {number} of {total}   {text}", file=self._out, flush=True)
+            return
+        if self._bar is None:
+            bar: ClickBar[str] = click.progressbar(
+                length=total,
+                file=self._out,
+                width=20,
+                show_pos=True,
+                item_show_func=lambda item: item or "",
+            )
+            self._bar = self._shown.enter_context(bar)
+        self._bar.update(max(0, number - 1 - self._bar.pos), text)
+        self._bar.render_progress()
+
+    def tell(self, line: str) -> None:
+        """A line of its own; the bar comes again below it."""
+        if self._bar is not None:
+            print(file=self._out)
+        print(line, file=self._out, flush=True)
+
+    def finish(self) -> None:
+        """Leave the bar's line."""
+        self._shown.close()
+        self._bar = None

@@ -184,6 +184,7 @@ class ReferenceEntry(Entry):
     certificate: Text = ""
     covers: Annotated[list[CoverEntry], Field(min_length=1)]
     accuracy_includes_calibration: StrictBool | None = None
+    auto_off_disabled: StrictBool = False
     calibration_uncertainty: Share | None = None
     corrections: list[CorrectionEntry] = Field(default_factory=list)
 
@@ -203,6 +204,7 @@ class ReferenceEntry(Entry):
             certificate=self.certificate,
             covers=tuple(cover.cover() for cover in self.covers),
             accuracy_includes_calibration=self.accuracy_includes_calibration,
+            auto_off_disabled=self.auto_off_disabled,
             calibration_uncertainty=self.calibration_uncertainty,
             corrections=tuple(entry.value() for entry in self.corrections),
         )

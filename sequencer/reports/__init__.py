@@ -11,9 +11,10 @@ from sequencer.reports.as_text import render_text
 from sequencer.reports.assemble import OUTSIDE, exit_code, load_record, score_record
 from sequencer.reports.budget_facts import REJECTED, budget_facts, point_named
 from sequencer.reports.budget_text import budget_text
+from sequencer.reports.summary import summary_line
 from sequencer.values.record import Record
 
-__all__ = ["FORMS", "exit_code", "load_record", "render", "render_budget", "score_record"]
+__all__ = ["FORMS", "exit_code", "load_record", "render", "render_budget", "score_record", "summary_line"]
 
 FORMS: dict[str, Callable[[Record, Scores, Record | None], str]] = {
     "text": render_text,

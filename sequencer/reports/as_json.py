@@ -71,6 +71,7 @@ def _head(record: Record) -> dict[str, Any]:
         "bench": record.bench.title,
         "outcome": record.outcome,
         "simulated": head.simulated,
+        "unattended": head.unattended,
         "seed": head.seed,
         "version": head.version,
         "temperature": record.bench.temperature,

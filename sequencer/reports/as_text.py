@@ -107,6 +107,8 @@ def _head(record: Record, scores: Scores, common: tuple[str, ...], happened: Hap
     yield f"Points     {said or 'none was read'}; {head.retakes} taken again"
     if record.elsewhere is None:
         yield f"Moves      {happened.lead_moves} lead moves, {happened.dial_turns} dial turns"
+    if head.unattended:
+        yield "Attended   no: leads and dials as they were put before the start; only the wiring check saw them"
     for flag in common:
         yield f"Everywhere {flag}"
     for group in nobody_takes(record):

@@ -26,13 +26,14 @@ class Header:
     """What stands above the readings.
 
     Attributes:
-        simulated, seed, version: As the newest segment said; of readings from elsewhere, what judges them.
+        simulated, unattended, seed, version: As the newest segment said; of readings from elsewhere, what judges them.
         references: Those that the run's setups name, in the bench's order.
         retakes: Number of readings that were taken again.
         left_on: Whether the last segment could not see every output off.
     """
 
     simulated: bool
+    unattended: bool
     seed: int | None
     version: str
     references: tuple[Believed, ...]
@@ -48,6 +49,7 @@ def header(record: Record) -> Header:
     attempts = record.columns.attempts
     return Header(
         simulated=newest.simulated,
+        unattended=newest.unattended,
         seed=newest.seed,
         version=newest.version if record.elsewhere is None else __version__,
         references=_references(record, dict(newest.identities)),

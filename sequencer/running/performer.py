@@ -54,7 +54,11 @@ FRESH_S = 120.0
 
 @dataclass(kw_only=True)
 class Performer:
-    """Everything a run needs to go on; see the module's text for the order it keeps."""
+    """Everything a run needs to go on; see the module's text for the order it keeps.
+
+    Attributes:
+        attended: Whether leads and dials were put by somebody who was asked to.
+    """
 
     run: str
     segment: int
@@ -71,6 +75,7 @@ class Performer:
     zeroing: Zeroing
     judge: Judge
     recovery: Recovery
+    attended: bool = True
 
     def __post_init__(self) -> None:
         self._setups = {setup.key: setup for setup in self.sequence.setups}
@@ -155,8 +160,8 @@ class Performer:
                 answers=request.id,
                 at_s=self.clock.now(),
                 setup=setup.key,
-                lead_moves=int(order.leads_move),
-                dial_turns=len(order.turns),
+                lead_moves=int(order.leads_move) if self.attended else 0,
+                dial_turns=len(order.turns) if self.attended else 0,
             )
         )
 

@@ -132,6 +132,9 @@ class Listener:
     def tell(self, line: str) -> None:
         """Something worth knowing."""
 
+    def note(self, line: str) -> None:
+        """Something for a log, that nobody waits for."""
+
 
 class SimulatedOperator:
     """A person who does what is asked, at once and without mistakes, on the simulated bench."""

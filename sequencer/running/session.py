@@ -19,6 +19,7 @@ from sequencer.archive.journal import Archive
 from sequencer.definitions import Inputs, InputText, load_bench, reload_inputs
 from sequencer.definitions.documents import Role
 from sequencer.errors import BenchError, InputError, MeterjuryError, OperatorStop
+from sequencer.running.absent import AbsentOperator
 from sequencer.running.asking import Asking
 from sequencer.running.clock import Clock, WallClock
 from sequencer.running.console import ConsoleOperator
@@ -38,8 +39,9 @@ from sequencer.running.wiring import Bindings
 from sequencer.running.zeroing import Zeroing
 from sequencer.steps.expand import expand
 from sequencer.steps.machine import Machine
+from sequencer.steps.unattended import needs_a_person
 from sequencer.values.bench import Bench
-from sequencer.values.event import SegmentEnded, SegmentStarted
+from sequencer.values.event import Mishap, SegmentEnded, SegmentStarted
 from sequencer.values.step import Sequence
 
 Outcome = Literal["finished", "operator", "bench", "error"]
@@ -57,6 +59,7 @@ class Job:
         sequence: As frozen.
         simulated: Whether on the simulated bench.
         seed: Of the simulated bench.
+        unattended: Whether nobody is at the bench.
     """
 
     run: str
@@ -64,13 +67,14 @@ class Job:
     sequence: Sequence
     simulated: bool
     seed: int | None
+    unattended: bool = False
 
 
-def new_job(archive: Archive, inputs: Inputs, *, simulated: bool, seed: int) -> Job:
+def new_job(archive: Archive, inputs: Inputs, *, simulated: bool, seed: int, unattended: bool = False) -> Job:
     """Expand a plan and freeze it as a run.
 
     Raises:
-        InputError: The plan asks for what may not or cannot be driven.
+        InputError: The plan asks for what may not or cannot be driven, or needs a person although nobody is there.
         ArchiveError: The archive cannot be written.
     """
     if inputs.plan.entry == "later":
@@ -78,22 +82,31 @@ def new_job(archive: Archive, inputs: Inputs, *, simulated: bool, seed: int) -> 
             'entry = "later": this version does not take photographs first', hint='write entry = "now" in the plan'
         )
     sequence = expand(inputs.plan, inputs.bench, inputs.models)
+    if unattended:
+        _refuse_if_a_person_is_needed(inputs, sequence)
     texts = [(text.role, text.name, text.text) for text in inputs.texts]
     used_seed = seed if simulated else None
     run = archive.create_run(inputs.plan.title, texts, sequence, simulated, used_seed)
-    return Job(run=run, inputs=inputs, sequence=sequence, simulated=simulated, seed=used_seed)
+    return Job(run=run, inputs=inputs, sequence=sequence, simulated=simulated, seed=used_seed, unattended=unattended)
 
 
-def resumed_job(archive: Archive, run: str, bench_file: Path | None) -> Job:
+def _refuse_if_a_person_is_needed(inputs: Inputs, sequence: Sequence) -> None:
+    faults = needs_a_person(inputs.plan, inputs.bench, inputs.models, sequence)
+    if faults:
+        raise InputError("this plan needs a person; nothing was opened", faults=faults)
+
+
+def resumed_job(archive: Archive, run: str, bench_file: Path | None, *, unattended: bool = False) -> Job:
     """Take a run up from the archive.
 
     Args:
         archive: Where it is.
         run: Its id.
         bench_file: A bench file whose addresses, dialects and ports replace the frozen ones; None keeps those.
+        unattended: Whether nobody is at the bench from now on.
 
     Raises:
-        InputError: The run is finished, or the bench file lacks a device that the run uses.
+        InputError: The run is finished, the bench file lacks a device that the run uses, or a person is needed.
         ArchiveError: The run cannot be read.
     """
     summary = archive.summary(run)
@@ -103,12 +116,16 @@ def resumed_job(archive: Archive, run: str, bench_file: Path | None) -> Job:
     inputs = reload_inputs(texts)
     if bench_file is not None:
         inputs = replace(inputs, bench=_with_addresses_of(inputs.bench, load_bench(bench_file)))
+    sequence = archive.sequence(run)
+    if unattended:
+        _refuse_if_a_person_is_needed(inputs, sequence)
     return Job(
         run=run,
         inputs=inputs,
-        sequence=archive.sequence(run),
+        sequence=sequence,
         simulated=summary.simulated,
         seed=summary.seed,
+        unattended=unattended,
     )
 
 
@@ -181,7 +198,12 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
         ending = _Ending(archive=archive, run=job.run, segment=segment, clock=clock)
         with ending.recorded():
             labels = tuple(unit.label for unit in job.inputs.plan.units)
-            recovery = Recovery(clock=clock, record=lambda mishap: archive.append(job.run, mishap, segment=segment))
+
+            def keep(mishap: Mishap) -> None:
+                archive.append(job.run, mishap, segment=segment)
+                listener.note(f"{mishap.device}: {mishap.said}; {mishap.done}")
+
+            recovery = Recovery(clock=clock, record=keep)
             guardian = guarded(bench, job.sequence, stop, archive.path, job.run, lifeline)
             with (
                 guardian as guard,
@@ -195,6 +217,7 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
                     SegmentStarted(
                         at_s=clock.now(),
                         simulated=job.simulated,
+                        unattended=job.unattended,
                         seed=job.seed,
                         identities=tuple(devices.identities.items()),
                         temperature=bench.temperature,
@@ -226,16 +249,18 @@ def _bench(job: Job, keyed: bool, listener: Listener, stop: StopRequest) -> Iter
     """The bench, the time on it, whoever stands in front of it, the patience with replies, what keeps it going."""
     bench = job.inputs.bench
     if not job.simulated:
-        yield bench, WallClock(stop), ConsoleOperator(stop), WALL, None
+        person = AbsentOperator(listener) if job.unattended else ConsoleOperator(stop)
+        yield bench, WallClock(stop), person, WALL, None
         return
     config = simulated_config(bench, job.inputs.models, job.inputs.plan, seed=job.seed or 0, virtual=not keyed)
     with simulated_bench(config) as (addresses, control):
-        yield _in_front_of_simulation(bench, addresses, control, keyed, listener, stop)
+        yield _in_front_of_simulation(job, addresses, control, keyed, listener, stop)
 
 
 def _in_front_of_simulation(
-    bench: Bench, addresses: Addresses, control: ControlPort, keyed: bool, listener: Listener, stop: StopRequest
+    job: Job, addresses: Addresses, control: ControlPort, keyed: bool, listener: Listener, stop: StopRequest
 ) -> _InFront:
+    bench = job.inputs.bench
     hands = SimulatedHands(control, frozenset(item.name for item in bench.references if item.driver != "scpi"))
     used = with_addresses(bench, addresses)
     if keyed:
@@ -246,7 +271,8 @@ def _in_front_of_simulation(
         keyer = ConsoleOperator(stop, hands=hands, display=display)
         return used, WallClock(stop), keyer, WALL, addresses.lifeline
     clock = SimulatedClock(control, stop)
-    return used, clock, SimulatedOperator(hands, clock, listener), CountedPatience(control), addresses.lifeline
+    person = AbsentOperator(listener, hands) if job.unattended else SimulatedOperator(hands, clock, listener)
+    return used, clock, person, CountedPatience(control), addresses.lifeline
 
 
 def _machine(archive: Archive, job: Job, bench: Bench) -> Machine:
@@ -297,6 +323,7 @@ def _performer(
         ),
         judge=judge,
         recovery=recovery,
+        attended=not job.unattended,
     )
 
 

@@ -62,6 +62,7 @@ class Reference:
             if unknown, which adds it.
         calibration_uncertainty: Expanded uncertainty of the calibration (k = 2) as a share of the value.
         corrections: What the certificate adds to the readings; empty where it gives none.
+        auto_off_disabled: Whether somebody switched a handheld's auto-off off.
     """
 
     name: str
@@ -78,6 +79,7 @@ class Reference:
     accuracy_includes_calibration: bool | None = None
     calibration_uncertainty: float | None = None
     corrections: tuple[Correction, ...] = ()
+    auto_off_disabled: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -121,11 +121,12 @@ class UnitReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SegmentStarted:
-    """A process took the run up: what it found on the bench, by name."""
+    """A process took the run up: what it found on the bench, by name; `unattended` says that nobody stood there."""
 
     answers: str = ""
     at_s: float = 0.0
     simulated: bool = False
+    unattended: bool = False
     seed: int | None = None
     identities: tuple[tuple[str, str], ...] = ()
     temperature: float | None = None
