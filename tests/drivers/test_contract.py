@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from drivers.dc_source import DcSource
-from drivers.failures import BadReply, NoAnswer, OutputMayBeOn
+from drivers.failures import AnotherDevice, BadReply, NoAnswer, OutputMayBeOn, StaysOff
 from drivers.frames import Frame, PortFormat
 from drivers.generator import Generator
 from drivers.ports import LinePort
@@ -244,6 +244,58 @@ def test_a_refused_setting_names_itself_and_the_devices_words(make: Make, words:
     with pytest.raises(BenchError, match=f"complains after '.+': {said}"):
         _apply(source)
     assert device.queue == []
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_an_answer_that_is_off_by_one_never_confirms_off(make: Make, words: SourceWords) -> None:
+    device, link, source = make(words)
+    source.start()
+    source.output_on()
+    plain, session, owed = link._answer, link.sessions, ["0"]
+
+    def behind(line: str) -> str | None:
+        reply = plain(line)
+        if reply is None or link.sessions != session:
+            return reply
+        owed.append(reply)
+        return owed.pop(0)
+
+    link._answer = behind
+    (failure,) = source.output_off()
+    assert "answers another question than the one asked" in failure
+    assert link.sessions == session + 1
+    assert not device.drives()
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_an_output_that_went_off_by_itself_shows_only_where_it_was_switched_on(make: Make, words: SourceWords) -> None:
+    device, _, source = make(words)
+    source.start()
+    source.attend()
+    source.output_on()
+    source.attend()
+    device.is_on = False
+    device.replies[words.output.ask] = "0"
+    with pytest.raises(StaysOff, match="its output went off by itself"):
+        source.attend()
+    source.output_off()
+    source.attend()
+
+
+@pytest.mark.parametrize(("make", "words"), SOURCES)
+def test_a_source_starts_again_only_as_the_same_device(make: Make, words: SourceWords) -> None:
+    device, link, source = make(words)
+    source.start("pretended")
+    source.output_on()
+    source.resynchronise()
+    assert device.drives(), "a new session changes nothing"
+    source.start_again()
+    assert not device.drives()
+    device.replies[words.common.identify] = "METERJURY,ANOTHER DEVICE,2,0"
+    sent = len(link.written)
+    with pytest.raises(AnotherDevice):
+        source.start_again()
+    assert link.written[sent:] == [words.common.identify], "nothing is said to another device"
 
 
 # Ports

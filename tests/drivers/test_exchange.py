@@ -1,10 +1,10 @@
 import pytest
 
-from drivers.exchange import MOST_ERRORS, Exchange, spoken
-from drivers.failures import BadReply
+from drivers.exchange import MOST_ERRORS, RESYNCHRONISED_WITHIN, Exchange, spoken
+from drivers.failures import AnotherDevice, BadReply, Complaint, NoAnswer, OutOfStep, Restarted
 from drivers.scripted import ScriptedLink
 from sequencer.errors import BenchError
-from sequencer.values.dialect import CommonWords
+from sequencer.values.dialect import EVENT_STATUS, CommonWords
 
 
 def exchange(*replies: str) -> tuple[Exchange, ScriptedLink]:
@@ -90,3 +90,111 @@ def test_a_reset_that_is_answered_with_anything_else_is_nonsense() -> None:
 )
 def test_numbers_are_said_with_ten_digits(number: float, text: str) -> None:
     assert spoken(number) == text
+
+
+IDENTITY = "METERJURY,PRETENDED DEVICE,1,0"
+
+
+def identified(*replies: str | None, words: CommonWords | None = None) -> tuple[Exchange, ScriptedLink]:
+    waiting = [IDENTITY, *replies]
+    link = ScriptedLink(lambda line: waiting.pop(0) if line.endswith("?") else None, device="dc")
+    asked = Exchange(link, words or CommonWords())
+    asked.identify("pretended")
+    return asked, link
+
+
+def test_after_a_new_session_the_same_device_has_to_answer() -> None:
+    asked, link = identified(IDENTITY, "4")
+    asked.resynchronise()
+    assert link.sessions == 2
+    assert link.written[1:] == ["*IDN?", "*ESR?", "*CLS"], "the query error of what was cut off is forgotten"
+
+
+def test_a_late_reply_over_the_new_session_is_not_taken_for_the_answer() -> None:
+    asked, link = identified("+3.00000E+00", IDENTITY, "0")
+    asked.resynchronise()
+    assert link.sessions == 3
+
+
+@pytest.mark.parametrize(
+    ("reply", "kind", "words"),
+    [
+        ("METERJURY,ANOTHER DEVICE,2,0", AnotherDevice, f"was '{IDENTITY}' and is 'METERJURY,ANOTHER DEVICE,2,0' now"),
+        ("+3.00000E+00", OutOfStep, "'+3.00000E+00' answers another question than the one asked"),
+    ],
+)
+def test_who_never_says_who_it_is_is_given_up(reply: str, kind: type[BadReply], words: str) -> None:
+    asked, _ = identified(*[reply] * RESYNCHRONISED_WITHIN)
+    with pytest.raises(kind) as caught:
+        asked.resynchronise()
+    assert type(caught.value) is kind
+    assert words in caught.value.message
+
+
+def test_power_on_found_after_a_new_session_is_a_restart() -> None:
+    # Check value I-04: bit 7 of the standard event status register is power-on.
+    asked, _ = identified(IDENTITY, "128")
+    with pytest.raises(Restarted, match="was switched off and on in between: its settings are lost"):
+        asked.resynchronise()
+
+
+def test_no_answer_after_a_new_session_is_no_answer() -> None:
+    asked, _ = identified(None)
+    with pytest.raises(NoAnswer):
+        asked.resynchronise()
+
+
+@pytest.mark.parametrize("events", ["0", "+0", "1", "64"])
+def test_one_question_says_that_all_is_well(events: str) -> None:
+    asked, link = identified(events)
+    asked.attend("a reading")
+    assert link.written == ["*IDN?", "*ESR?"]
+
+
+@pytest.mark.parametrize("reply", ["+3.00000E+00", '0,"No error"', "VOLT", "256", "1000", "-1", "", "3."])
+def test_a_reply_to_another_question_shows(reply: str) -> None:
+    asked, link = identified(reply, "0")
+    with pytest.raises(OutOfStep) as caught:
+        asked.attend("a reading")
+    assert caught.value.raw == reply.encode()
+    asked.attend("a reading")
+    assert link.sessions == 2
+
+
+def test_a_restart_shows() -> None:
+    asked, _ = identified("130")
+    with pytest.raises(Restarted):
+        asked.attend("a reading")
+
+
+@pytest.mark.parametrize("events", ["4", "8", "16", "32"])
+def test_an_error_shows_with_the_devices_words(events: str) -> None:
+    # Check values I-04 and I-05: query, device-dependent, execution and command errors.
+    asked, _ = identified(events, '-240,"Hardware error"', '0,"No error"')
+    with pytest.raises(Complaint, match="complains after a reading: -240 Hardware error"):
+        asked.attend("a reading")
+
+
+def test_a_device_without_an_error_queue_complains_in_the_standards_words() -> None:
+    asked, _ = identified("24", words=CommonWords(next_error=EVENT_STATUS))
+    with pytest.raises(Complaint, match="complains after a reading: device-dependent error, execution error"):
+        asked.attend("a reading")
+    asked, _ = identified("160", words=CommonWords(next_error=EVENT_STATUS))
+    with pytest.raises(Restarted):
+        asked.set("VOLT 3")
+
+
+def test_a_dialect_without_the_register_asks_nothing() -> None:
+    asked, link = identified(words=CommonWords(ask_events=""))
+    asked.attend("a reading")
+    assert link.written == ["*IDN?"]
+
+
+def test_staying_in_step_is_a_question_with_a_known_answer() -> None:
+    asked, _ = identified(IDENTITY, "0")
+    asked.stay_in_step()
+    with pytest.raises(OutOfStep):
+        asked.stay_in_step()
+    unknown, link = exchange()
+    unknown.stay_in_step()
+    assert link.written == []

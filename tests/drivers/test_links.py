@@ -4,6 +4,7 @@ import os
 import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 
 import pytest
@@ -84,6 +85,52 @@ def test_an_answer_that_comes_late_is_never_taken_for_another() -> None:
         with pytest.raises(NoAnswer):
             link.query("READ?")
         assert link.query("*IDN?", timeout_s=20.0) == "me"
+
+
+class Unhurried:
+    """Waits on until it is told that a reply will not come; lets an instrument answer after a while."""
+
+    def __init__(self, slices: int) -> None:
+        self._slices = slices
+        self.asked: list[tuple[str, float, int]] = []
+        self.may_answer = threading.Event()
+
+    def slice_s(self, timeout_s: float) -> float:
+        return 0.02
+
+    def is_over(self, device: str, timeout_s: float, slices: int) -> bool:
+        self.asked.append((device, timeout_s, slices))
+        if slices == 2:
+            self.may_answer.set()
+        return slices >= self._slices
+
+    def rest(self, seconds: float) -> None:
+        raise AssertionError(seconds)
+
+
+def test_whose_time_is_counted_waits_until_somebody_says_that_it_is_over() -> None:
+    patience = Unhurried(slices=1000)
+
+    def reply(line: str, client: socket.socket) -> None:
+        assert patience.may_answer.wait(20)
+        client.sendall(b"3.0\n")
+
+    with Instrument(reply) as instrument, VisaLink("dc", instrument.address, patience=patience) as link:
+        assert link.query("READ?", timeout_s=2.0) == "3.0"
+    assert patience.asked[:2] == [("dc", 2.0, 1), ("dc", 2.0, 2)]
+
+
+def test_what_is_said_to_be_over_is_a_time_out_in_a_session_that_is_given_up() -> None:
+    patience = Unhurried(slices=1)
+    with (
+        Instrument(lambda line, client: None) as instrument,
+        VisaLink("dc", instrument.address, patience=patience) as link,
+    ):
+        with pytest.raises(NoAnswer):
+            link.query("READ?")
+        with pytest.raises(NoAnswer):
+            link.query("READ?")
+        assert instrument.sessions == 2
 
 
 def test_a_closed_connection_is_not_called_a_time_out() -> None:
