@@ -52,7 +52,10 @@ def who_is_there(
             heard = _heard(_link(device, address, tried, baud), identify, pause)
             if heard:
                 raise _otherwise(device, address, heard, tried, ends) from silence
-        raise
+        hint = (
+            f"see that it is on and awake; what does not know {identify} needs a dialect file with its own `identify`"
+        )
+        raise NoAnswer(silence.message, hint=hint) from silence
 
 
 def _link(device: str, address: str, ends: str, baud: int) -> VisaLink:

@@ -29,7 +29,7 @@ RESYNCHRONISED_WITHIN = 3
 
 _EVENTS = re.compile(r"\+?\d{1,3}", re.ASCII)
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
-_ERROR = re.compile(r"\s*([+-]?\d+)\s*(?:,\s*(.*))?", re.DOTALL | re.ASCII)
+_ERROR = re.compile(r"\s*([+-]?\d+)(?:[\s,:;]+(.*))?", re.DOTALL | re.ASCII)
 
 
 class Exchange:

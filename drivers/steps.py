@@ -84,12 +84,11 @@ def of_multimeter(words: MultimeterWords, mains_hz: float) -> Iterator[Step]:
 
 
 def _function(key: str, function: FunctionWords, words: MultimeterWords, mains_hz: float) -> Iterator[Step]:
-    wanted = RANGES.get(function.measure, ANY_RANGE)
-    spelled = function.ranges[0][1] if function.ranges else spoken(wanted)
+    ranges = [name for _, name in function.ranges] or [spoken(RANGES.get(function.measure, ANY_RANGE))]
     corner = spoken(words.filters_hz[0]) if words.filters_hz else ""
     settings = {
-        "select": function.select.format(range=spelled),
-        "set_range": function.set_range.format(range=spelled),
+        "select": function.select.format(range=ranges[0]),
+        "set_range": function.set_range.format(range=ranges[0]),
         "null_off": function.null_off,
         "fix_input": function.fix_input,
         "autozero_on": function.autozero_on,
@@ -98,7 +97,13 @@ def _function(key: str, function: FunctionWords, words: MultimeterWords, mains_h
     for name, setting in settings.items():
         if setting:
             yield Step(key=f"{key}.{name}", text=setting)
-    yield Step(key=f"{key}.ask_range", text=function.ask_range, accept=_range(function, wanted))
+    yield Step(
+        key=f"{key}.ask_range", text=function.ask_range, accept=_range(ranges[0], is_named=bool(function.ranges))
+    )
+    fixing = "set_range" if function.set_range else "select"
+    for name in ranges[1:]:
+        yield Step(key=f"{key}.{fixing}", text=(function.set_range or function.select).format(range=name))
+        yield Step(key=f"{key}.ask_range", text=function.ask_range, accept=_range(name, is_named=True))
     if function.set_aperture:
         in_seconds = "{seconds}" in function.set_aperture
         setting = function.set_aperture.format(cycles=1, seconds=spoken(1 / mains_hz))
@@ -271,15 +276,17 @@ def _reading(words: MultimeterWords) -> Callable[[str], Verdict]:
     return accept
 
 
-def _range(function: FunctionWords, wanted: float) -> Callable[[str], Verdict]:
+def _range(wanted: str, *, is_named: bool) -> Callable[[str], Verdict]:
+    """Accepts the range as it was said; another number is worth a note, another name is wrong."""
+
     def accept(answer: str) -> Verdict:
-        value = maybe_number(answer)
-        if function.ranges:
-            names = [name for _, name in function.ranges]
-            known = answer.strip() in names or any(maybe_number(name) == value for name in names if value is not None)
-            return ("" if known else f"accepted: one of {', '.join(names)}"), ""
-        if value is None:
+        value, asked = maybe_number(answer), maybe_number(wanted)
+        if answer.strip() == wanted or (value is not None and value == asked):
+            return "", ""
+        if is_named:
+            return f"{wanted} was set", ""
+        if value is None or asked is None:
             return "accepted: a number", ""
-        return "", "" if abs(value - wanted) <= AGREES * wanted else f"{wanted:g} was asked for"
+        return "", "" if abs(value - asked) <= AGREES * asked else f"{asked:g} was asked for"
 
     return accept

@@ -61,8 +61,9 @@ def test_ends_of_the_dialect_are_used() -> None:
 
 
 def test_nobody_answers() -> None:
-    with instrument(b"", ends=b"\n") as device, pytest.raises(NoAnswer, match="no answer in time"):
+    with instrument(b"", ends=b"\n") as device, pytest.raises(NoAnswer, match="no answer in time") as caught:
         who_is_there("it", device.address)
+    assert "what does not know *IDN? needs a dialect file with its own `identify`" in caught.value.hint
     assert {line.strip() for line in device.lines} == {"*IDN?"}, "nothing is said but the question"
 
 
