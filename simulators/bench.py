@@ -4,10 +4,11 @@ Whatever changes, changes here: a setting, a wire, a dial, the time. After each 
 and every sensor told what it settles to. Time moves through `move_to` alone.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from simulators.circuit import Element, Load, Output, Solution, Wiring, solve
-from simulators.config import BenchSettings
+from simulators.config import ArtifactSettings, BenchSettings
 from simulators.dc_source import DcSource
 from simulators.generator import Generator
 from simulators.meter import HandError, Meter
@@ -42,6 +43,8 @@ class Bench:
         self._wired_source = ""
         self._wired: tuple[str, ...] = ()
         self._element: Element | None = None
+        self._resistors: tuple[str, ...] = ()
+        self._across: dict[str, str] = {}
         self.multimeters: dict[str, Multimeter] = {}
         self.sources: dict[str, DcSource | Generator] = {}
         self.meters: dict[str, Meter] = {}
@@ -70,8 +73,20 @@ class Bench:
         multimeters: Sequence[str],
         meters: Sequence[str],
         artifact: str = "",
+        *,
+        resistor: str = "",
+        across: Mapping[str, str] | None = None,
     ) -> None:
         """Take all leads off and connect anew.
+
+        Args:
+            kind: How things are connected.
+            source: Which source; empty for none.
+            polarity: -1 where its leads are swapped.
+            multimeters, meters: What is connected.
+            artifact: What one meter is alone on.
+            resistor: An artifact that stands in the loop.
+            across: Artifacts in the loop by the voltmeter that stands across each.
 
         Raises:
             HandError: A name is not on this bench.
@@ -82,10 +97,20 @@ class Bench:
             _require(name, self.multimeters)
         for label in meters:
             self.meter(label)
+        across = across or {}
+        for name in (*([resistor] if resistor else []), *across.values()):
+            self._artifact(name)
+        self._resistors = tuple(dict.fromkeys((*([resistor] if resistor else []), *across.values())))
+        self._across = {name: there for name, there in across.items() if name in (*multimeters, *meters)}
         self._element = self._between_leads(kind, artifact)
         self._wiring, self._wired_source, self._polarity = kind, source, polarity
         self._wired = (*multimeters, *meters)
         self.refresh()
+
+    def _artifact(self, name: str) -> ArtifactSettings:
+        artifacts = {each.name: each for each in self.settings.artifacts}
+        _require(name, artifacts)
+        return artifacts[name]
 
     def _between_leads(self, kind: Wiring, artifact: str) -> Element | None:
         """What a thing that is connected by itself has between its leads; their own resistance comes on top."""
@@ -95,9 +120,7 @@ class Bench:
             case "open":
                 return Element(farad=0.0)
             case "alone":
-                artifacts = {each.name: each for each in self.settings.artifacts}
-                _require(artifact, artifacts)
-                there = artifacts[artifact]
+                there = self._artifact(artifact)
                 if there.measures == "resistance":
                     return Element(ohm=there.value + self.settings.lead_ohm)
                 return Element(farad=there.value)
@@ -148,14 +171,28 @@ class Bench:
         """Signals and levels, with every range where it will be once settled."""
         indices = {name: each.sensor.range_index(self.now_ns) for name, each in sensing.items()}
         for _ in range(_PASSES):
-            loads = [_load(each, indices[name]) for name, each in sensing.items()]
-            solution = solve(self._wiring, output, self._polarity, self.settings.lead_ohm, loads)
+            loads = {name: _load(each, indices[name]) for name, each in sensing.items()}
+            solution = self._circuit(output, loads)
             targets = {name: _detect(each, solution, name, self._element) for name, each in sensing.items()}
             settled = {name: each.sensor.settled_index(targets[name]) for name, each in sensing.items()}
             if settled == indices:
                 break
             indices = settled
         return solution, targets
+
+    def _circuit(self, output: Output | None, loads: dict[str, Load]) -> Solution:
+        """The loads as they are wired; a voltmeter across an artifact of a loop stands beside it, not in the loop."""
+        aside = {name: loads.pop(name) for name in self._across if name in loads}
+        ohms = {name: self._artifact(name).value for name in self._resistors}
+        for name, load in aside.items():
+            if load.path == "voltage":
+                ohms[self._across[name]] = 1 / (1 / ohms[self._across[name]] + 1 / load.ohm)
+        in_loop = [Load(name=name, path="current", ohm=ohm) for name, ohm in ohms.items()]
+        lead_ohm = self.settings.lead_ohm
+        solution = solve(self._wiring, output, self._polarity, lead_ohm, [*loads.values(), *in_loop])
+        ohm_beside = {name: ohms[self._across[name]] for name in aside}
+        seen = {name: solution.inputs[self._across[name]].scaled(ohm, ohm) for name, ohm in ohm_beside.items()}
+        return replace(solution, inputs={**solution.inputs, **seen})
 
     def move_to(self, until_ns: int) -> None:
         """Move the clock forward, with everything that happens on the way; a moment in the past does nothing.

@@ -84,6 +84,8 @@ class Control:
             _texts(request, "multimeters"),
             _texts(request, "meters"),
             _text(request, "artifact") if kind == "alone" else "",
+            resistor=_text(request, "resistor") if "resistor" in request else "",
+            across=_names(request, "across"),
         )
         return {}
 
@@ -181,6 +183,13 @@ def _texts(request: Request, key: str) -> list[str]:
     value = request.get(key, [])
     if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
         raise HandError(f"{key}: got {value!r}, accepted: a list of names")
+    return value
+
+
+def _names(request: Request, key: str) -> dict[str, str]:
+    value = request.get(key, {})
+    if not isinstance(value, dict) or not all(isinstance(each, str) for each in value.values()):
+        raise HandError(f"{key}: got {value!r}, accepted: an object of names")
     return value
 
 

@@ -47,7 +47,7 @@ from sequencer.values.bench import (
     TrueError,
 )
 from sequencer.values.dialect import DEFAULT_DIALECT
-from sequencer.values.measure import Measure
+from sequencer.values.measure import VOLTAGE_OF, Measure
 
 Baud = Annotated[StrictInt, Field(ge=50, le=4_000_000)]
 CALIBRATED = 'a date such as 2026-03-09, without quotes, or "never"'
@@ -228,6 +228,7 @@ class SourceEntry(Entry):
     distortion: Share | None = None
     settle: Seconds | None = None
     remote_sense: StrictBool = False
+    series_resistor: Text = ""
     model: Words | None = None
     calibrated: MaybeCalibratedField = None
     certificate: Text = ""
@@ -277,6 +278,7 @@ class SourceEntry(Entry):
             settle_s=self.settle,
             remote_sense=self.remote_sense,
             truth=self._truth(key_of),
+            series_resistor=self.series_resistor,
         )
 
     def _truth(self, key_of: Callable[[str], str]) -> Reference | None:
@@ -306,6 +308,7 @@ class ArtifactEntry(MeasuredEntry):
     calibrated: date | None = None
     certificate: Text = ""
     frequency: Hertz | None = None
+    max_current: Amperes | None = None
 
     def artifact(self) -> Artifact:
         """The frozen value."""
@@ -318,7 +321,26 @@ class ArtifactEntry(MeasuredEntry):
             calibrated=self.calibrated,
             certificate=self.certificate,
             frequency=self.frequency,
+            max_current=self.max_current,
         )
+
+
+class ShuntEntry(Entry):
+    """One `[[shunt]]`."""
+
+    name: Words
+    resistor: Words
+    voltmeter: Words
+    covers: Annotated[list[CoverEntry], Field(min_length=1)]
+
+    @field_validator("covers", mode="after")
+    @classmethod
+    def check_currents(cls, value: list[CoverEntry]) -> list[CoverEntry]:
+        """A voltage across a resistor is a current."""
+        for index, cover in enumerate(value):
+            if cover.measure not in VOLTAGE_OF:
+                raise fault('"dc current" or "ac current"', key=f"{index}")
+        return value
 
 
 class PortEntry(Entry):
@@ -431,6 +453,7 @@ class BenchFile(Entry):
     reference: Annotated[list[ReferenceEntry], Field(min_length=1)]
     source: list[SourceEntry] = Field(default_factory=list)
     artifact: list[ArtifactEntry] = Field(default_factory=list)
+    shunt: list[ShuntEntry] = Field(default_factory=list)
     port: dict[str, PortEntry] = Field(default_factory=dict)
     simulated: SimulatedEntry | None = None
 

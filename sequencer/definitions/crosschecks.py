@@ -11,7 +11,7 @@ from sequencer.definitions.faults import close_match
 from sequencer.definitions.places import Path
 from sequencer.errors import Fault
 from sequencer.values.bench import INSTRUMENT_FAULTS, UNIT_FAULTS, Bench
-from sequencer.values.measure import UNITS
+from sequencer.values.measure import UNITS, VOLTAGE_OF
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
 
@@ -38,12 +38,10 @@ def bench_faults(document: Document) -> Iterator[Fault]:
     """Names that come twice; devices without an address on a bench that is not simulated."""
     yield from _twice(document, "reference", "name")
     yield from _twice(document, "source", "name", taken=_names(document, "reference", "name"))
-    yield from _twice(
-        document,
-        "artifact",
-        "name",
-        taken=(*_names(document, "reference", "name"), *_names(document, "source", "name")),
-    )
+    taken = (*_names(document, "reference", "name"), *_names(document, "source", "name"))
+    yield from _twice(document, "artifact", "name", taken=taken)
+    yield from _twice(document, "shunt", "name", taken=(*taken, *_names(document, "artifact", "name")))
+    yield from _loop_faults(document)
     if "simulated" in document.data:
         yield from _things_twice(document)
         yield from _impossible_mishaps(document)
@@ -61,6 +59,45 @@ def bench_faults(document: Document) -> Iterator[Fault]:
             yield document.fault(
                 ("port", label, "address"), "nothing", 'a VISA address such as "ASRL/dev/ttyUSB0::INSTR"'
             )
+
+
+def _believed_sources(document: Document) -> tuple[str, ...]:
+    """Names of the sources whose setting may be believed."""
+    return tuple(str(entry.get("name")) for _, entry in document.tables("source") if "model" in entry)
+
+
+def _loop_faults(document: Document) -> Iterator[Fault]:
+    """Resistors in loops that the bench does not have, or whose rating it does not give."""
+    rated = {
+        entry.get("name"): entry.get("max_current")
+        for _, entry in document.tables("artifact")
+        if entry.get("measures") == "resistance"
+    }
+    named = [(("source", index, "series_resistor"), entry) for index, entry in document.tables("source")]
+    named += [(("shunt", index, "resistor"), entry) for index, entry in document.tables("shunt")]
+    for path, entry in named:
+        name = entry.get(path[-1])
+        known = tuple(str(one) for one in rated)
+        yield from _unknown(document, path, name, known, "an artifact of resistance")
+        if isinstance(name, str) and name.strip() in rated and rated[name.strip()] is None:
+            accepted = "an artifact with max_current"
+            yield document.fault(path, f'"{name}"', accepted, "say how much current may be sent through it")
+    for index, entry in document.tables("shunt"):
+        known = _names(document, "reference", "name")
+        yield from _unknown(document, ("shunt", index, "voltmeter"), entry.get("voltmeter"), known, "a reference")
+
+
+def shunt_faults(document: Document, bench: Bench, models: dict[str, MeterModel]) -> Iterator[Fault]:
+    """Voltmeters of shunts that do not measure the voltage."""
+    voltmeters = {reference.name: models[reference.model_file] for reference in bench.references}
+    for index, entry in document.tables("shunt"):
+        model = voltmeters[str(entry["voltmeter"]).strip()]
+        measured = {function.measures for function in model.functions}
+        for place, cover in enumerate(entry["covers"]):
+            if (voltage := VOLTAGE_OF[cover["measure"]]) not in measured:
+                path: Path = ("shunt", index, "covers", place, "measure")
+                accepted = f"a measure whose {voltage} {model.name} measures"
+                yield document.fault(path, f'"{cover["measure"]}"', accepted)
 
 
 def _things_twice(document: Document) -> Iterator[Fault]:
@@ -96,7 +133,8 @@ def _impossible_mishaps(document: Document) -> Iterator[Fault]:
 def pair_faults(plan: Document, bench: Document) -> Iterator[Fault]:
     """Ports of units that the plan does not have, and sweeps for devices that the bench does not have."""
     labels = _names(plan, "unit", "label")
-    references, sources = _names(bench, "reference", "name"), _names(bench, "source", "name")
+    sources = _names(bench, "source", "name")
+    references = (*_names(bench, "reference", "name"), *_names(bench, "shunt", "name"), *_believed_sources(bench))
     for label, _ in _port_tables(bench):
         if label not in labels:
             hint = close_match(label, labels)

@@ -17,6 +17,7 @@ from sequencer.definitions.crosschecks import (
     model_faults,
     pair_faults,
     plan_faults,
+    shunt_faults,
     thing_faults,
 )
 from sequencer.definitions.dialects import dialects_of
@@ -25,7 +26,8 @@ from sequencer.definitions.entries import checked_entry, raise_faults
 from sequencer.definitions.model_file import ModelFile
 from sequencer.definitions.plan_file import PlanFile
 from sequencer.errors import InputError
-from sequencer.values.bench import Bench
+from sequencer.judging.shunts import shunt_reference
+from sequencer.values.bench import Bench, Reference
 from sequencer.values.dialect import Dialect
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
@@ -160,7 +162,10 @@ def _load(tree: Tree, plan_name: str | None, bench_name: str | None) -> Inputs:
     raise_faults(tree)
     plan = Plan(title="") if plan_entry is None else plan_entry.value(partial(name_beside, plan_name or ""))
     bench = Bench() if bench_entry is None else bench_entry.value(partial(name_beside, bench_name or ""))
-    if bench_document is not None:
+    if bench_document is not None and bench_entry is not None:
+        tree.faults.extend(shunt_faults(bench_document, bench, models))
+        raise_faults(tree)
+        bench = _with_shunts(bench, bench_entry, models)
         tree.faults.extend(thing_faults(bench_document, plan, bench, models))
         tree.faults.extend(correction_faults(bench_document, bench, models))
     raise_faults(tree)
@@ -168,6 +173,21 @@ def _load(tree: Tree, plan_name: str | None, bench_name: str | None) -> Inputs:
     ports = tuple(port for port in bench.ports if port.label in labels)
     bench = replace(bench, ports=ports, dialects=dialects)
     return Inputs(plan=plan, bench=bench, models=models, texts=tuple(tree.texts))
+
+
+def _with_shunts(bench: Bench, entry: BenchFile, models: dict[str, MeterModel]) -> Bench:
+    """The bench with its shunts as references for a current, and their models among the others."""
+    references = {reference.name: reference for reference in bench.references}
+    shunts: list[Reference] = []
+    for one in entry.shunt:
+        voltmeter = references[one.voltmeter]
+        covers = tuple(cover.cover() for cover in one.covers)
+        shunt, model = shunt_reference(
+            one.name, covers, voltmeter, models[voltmeter.model_file], bench.artifact(one.resistor)
+        )
+        shunts.append(shunt)
+        models[shunt.model_file] = model
+    return replace(bench, shunts=tuple(shunts))
 
 
 def _models(tree: Tree, document: Document, table: str) -> dict[str, MeterModel]:

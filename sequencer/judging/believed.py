@@ -206,6 +206,9 @@ def _look_up(
         share = reference.calibration_uncertainty
         belief.calibration[at] = (share or 0.0) * np.abs(value) / CERTIFICATE_COVERAGE
         belief.unstated[at] = share is None
+    if reference.shunt is not None:
+        resistor = reference.shunt.share * np.abs(value)
+        belief.calibration[at] = np.hypot(belief.calibration[at], resistor)
     if reference.corrections:
         _take_corrected(belief, at, reference, truth, lines, codes, layout, value)
     seen = belief.resolution[at]

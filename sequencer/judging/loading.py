@@ -12,6 +12,11 @@ COPPER_PER_DEGREE = 0.00393
 """Relative change of copper's resistance per °C at 20 °C; IEC 60028 (from memory)."""
 
 
+def beside(ohm: float, other_ohm: float) -> float:
+    """Two resistances side by side."""
+    return ohm * other_ohm / (ohm + other_ohm)
+
+
 def loading_error(source_ohm: float, input_ohm: float) -> float:
     """Relative error by an input resistance across a source resistance: -Rs / (Rs + Ri)."""
     return -source_ohm / (source_ohm + input_ohm)

@@ -211,6 +211,10 @@ def wiring_lines(order: WiringOrder) -> list[str]:
             else "in one loop, the reference at the earthy end"
         )
         reference = "" if order.reference == setup.source else f" reference {order.reference},"
+        if setup.voltmeter:
+            reference = f" reference {setup.voltmeter} across {setup.shunt},"
+        if setup.resistor not in ("", setup.shunt):
+            reference = f" {setup.resistor} in series,{reference}"
         lines.append(f"  Source {setup.source},{reference} units {_units(order)}: {arranged}.")
         if setup.polarity < 0:
             lines.append("  Swap the two leads of the source: this part takes the other sign.")

@@ -22,7 +22,7 @@ from sequencer.running.clock import Clock
 from sequencer.running.guarding import Guard
 from sequencer.running.operator import Operator
 from sequencer.running.recovery import Recovery, Remedies, Spoiled
-from sequencer.running.truths import CertifiedValue, SourceSetting
+from sequencer.running.truths import AcrossShunt, CertifiedValue, ReferenceReader, SourceSetting
 from sequencer.values.bench import Bench, Port, Reference, Source
 from sequencer.values.dialect import Dialect
 from sequencer.values.displayed import parse_displayed
@@ -37,21 +37,6 @@ BURST = 5
 """Readings of an instrument before, and again after, a unit's: ten in all."""
 POLL_S = 0.05
 SILENT_S = 6.0
-
-
-class ReferenceReader(Protocol):
-    """A reference, whatever it is read through; `burst` is how many readings stand on either side of a unit's."""
-
-    burst: int
-
-    def prepare(self, measure: Measure, range_si: float, frequency: float | None, nominal: float) -> None:
-        """Fix function and range for a point; `nominal` is what about to expect, in SI units."""
-
-    def read(self) -> Reading:
-        """One reading, timed."""
-
-    def renew(self) -> None:
-        """Connect anew, and set everything again at the next point."""
 
 
 class MeterReference:
@@ -438,7 +423,7 @@ def open_devices(
     """
     devices = Devices(recovery)
     sources = {setup.source for setup in sequence.setups}
-    references = {setup.reference for setup in sequence.setups}
+    references = {name for setup in sequence.setups for name in (setup.reference, setup.voltmeter)}
     with ExitStack() as stack:
         for source in bench.sources:
             if source.name in sources and source.kind == "by hand":
@@ -458,6 +443,11 @@ def open_devices(
                 )
                 devices._references[reference.name] = opening.reader(devices, reference, model)
                 devices._reference_models[reference.name] = reference.model_file
+        for across in bench.shunts:
+            if across.name in references and across.shunt is not None:
+                voltmeter = devices.reference(across.shunt.voltmeter)
+                devices._references[across.name] = AcrossShunt(across.name, across.shunt, voltmeter)
+                devices._reference_models[across.name] = across.model_file
         for source in bench.sources:
             if source.name in references and source.truth is not None:
                 devices.believe_source(source, models[source.truth.model_file], operator, clock)

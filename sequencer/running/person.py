@@ -52,7 +52,8 @@ class SimulatedHands:
         if setup.artifact:
             self._alone(order)
             return
-        by_eye = order.reference in self._port_references
+        reader = setup.voltmeter or order.reference
+        by_eye = reader in self._port_references
         units = [label for label in order.labels if label != order.reference]
         for turn in order.turns:
             self._turn(turn)
@@ -63,8 +64,10 @@ class SimulatedHands:
             kind=setup.wiring,
             source=setup.source,
             polarity=setup.polarity,
-            multimeters=[] if by_eye or order.reference == setup.source else [order.reference],
-            meters=[*units, order.reference] if by_eye else units,
+            multimeters=[] if by_eye or reader == setup.source else [reader],
+            meters=[*units, reader] if by_eye else units,
+            resistor=setup.resistor,
+            across={setup.voltmeter: setup.shunt} if setup.voltmeter else {},
         )
 
     def _alone(self, order: WiringOrder) -> None:

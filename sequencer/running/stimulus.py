@@ -10,7 +10,7 @@ from itertools import count
 
 from drivers.failures import Stuck
 from sequencer.running.clock import Clock
-from sequencer.running.devices import Devices, ReferenceReader
+from sequencer.running.devices import Devices
 from sequencer.running.ports import capture_frames
 from sequencer.running.recovery import Recovery, Remedies
 from sequencer.running.settling import (
@@ -24,12 +24,13 @@ from sequencer.running.settling import (
     numbers_in,
     trim_distance,
 )
+from sequencer.running.truths import ReferenceReader
 from sequencer.steps.choose import Point, reference_row
 from sequencer.steps.expand import PROBE_CURRENT_LIMIT_A, PROBE_VOLTAGE_LIMIT_V
 from sequencer.steps.policy import Role, policy_for
 from sequencer.units import format_quantity
 from sequencer.values.event import Reading
-from sequencer.values.measure import UNITS, Waveform
+from sequencer.values.measure import UNITS, VOLTAGE_OF, Waveform
 from sequencer.values.model import MeterModel
 from sequencer.values.step import Setup, Step
 
@@ -107,6 +108,7 @@ class Stimulus:
             setup.polarity * setup.probe,
             frequency=setup.probe_frequency,
             level=setup.level,
+            loop_ohm=setup.loop_ohm,
             voltage_limit=min(PROBE_VOLTAGE_LIMIT_V, setup.voltage_limit or PROBE_VOLTAGE_LIMIT_V),
             current_limit=min(PROBE_CURRENT_LIMIT_A, setup.current_limit or PROBE_CURRENT_LIMIT_A),
         )
@@ -220,6 +222,7 @@ class Stimulus:
             setting,
             frequency=step.frequency,
             level=step.level,
+            loop_ohm=step.loop_ohm,
             waveform=step.waveform,
             voltage_limit=setup.voltage_limit,
             current_limit=setup.current_limit,
@@ -232,12 +235,18 @@ class Stimulus:
         *,
         frequency: float | None,
         level: float | None,
+        loop_ohm: float | None,
         voltage_limit: float | None,
         current_limit: float | None,
         waveform: Waveform = "sine",
     ) -> None:
-        """Have the source give what the setup measures; a frequency is that of an ac voltage at a level."""
+        """Have the source give what the setup measures.
+
+        A frequency is that of an ac voltage at a level; a current through a series resistor is made by a voltage.
+        """
         measure = setup.measure
+        if loop_ohm is not None:
+            measure, setting = VOLTAGE_OF[measure], setting * loop_ohm
         if level is not None:
             measure, setting, frequency = "ac voltage", level, setting
         self.devices.source(setup.source).apply(
@@ -305,7 +314,7 @@ class Stimulus:
         if self.devices.source(setup.source).by_hand:
             return self._trimmed(step, stand)
         distance = trim_distance(step.trim, step.nominal)
-        ceiling = self.devices.source(setup.source).ceiling(step.measure)
+        ceiling = self._ceiling(step, setup)
         setting, readings, settled = stand.setting, stand.readings, stand.settled
         for _ in range(TRIM_TRIES):
             measured = mean_of(readings)
@@ -322,6 +331,14 @@ class Stimulus:
             if void := self.why_void(step, setup, readings):
                 return self._off(setting, readings, void)
         return self._trimmed(step, Stand(setting=setting, readings=readings, settled=settled))
+
+    def _ceiling(self, step: Step, setup: Setup) -> float | None:
+        """The largest setting that the bench allows, in SI units of the measure; None for no bound."""
+        ceiling = self.devices.source(setup.source).ceiling(step.measure)
+        if step.loop_ohm is None or setup.voltage_limit is None:
+            return ceiling
+        by_voltage = setup.voltage_limit / step.loop_ohm
+        return by_voltage if ceiling is None else min(by_voltage, ceiling)
 
     def _trimmed(self, step: Step, stand: Stand) -> Stand:
         """The stand with a flag where it is not as near as was asked."""
@@ -344,7 +361,8 @@ class Stimulus:
         measured = mean_of(readings)
         if not is_astray(measured, step.nominal):
             return ""
-        limiting = self.devices.source(setup.source).is_limiting()
+        # A voltage through a series resistor has no limit to come to: hardly any current is enough to tell.
+        limiting = bool(setup.resistor) or self.devices.source(setup.source).is_limiting()
         if setup.wiring == "series" and is_open_loop(measured or 0.0, step.nominal, limiting):
             return "the loop is open"
         shown = "no number" if measured is None else format_quantity(measured, UNITS[step.measure])

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from sequencer.running.operator import DialTurn, WiringOrder, ZeroOrder
 from sequencer.steps.moves import leads_of
 from sequencer.values.bench import Reference
-from sequencer.values.measure import Measure
+from sequencer.values.measure import VOLTAGE_OF, Measure
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Unit
 from sequencer.values.step import DialSetting, Setup, Zero
@@ -46,7 +46,7 @@ class Bindings:
         for dial in setup.dials:
             if self._is_stale(dial.unit, setup):
                 del self._relative[dial.unit]
-        self._reference_stands[setup.reference] = setup.measure
+        self._reference_stands[setup.voltmeter or setup.reference] = _read_as(setup)
         self._warned = True
 
     def zero_order(self, setup: Setup, zero: Zero, settle_s: float) -> ZeroOrder:
@@ -91,12 +91,13 @@ class Bindings:
 
     def _reference_turns(self, setup: Setup) -> Iterator[DialTurn]:
         """A reference that is a handheld has a dial too."""
-        model_file = self._by_hand.get(setup.reference)
-        if model_file is None or self._reference_stands.get(setup.reference) == setup.measure:
+        reader, measure = setup.voltmeter or setup.reference, _read_as(setup)
+        model_file = self._by_hand.get(reader)
+        if model_file is None or self._reference_stands.get(reader) == measure:
             return
         for function in self._models[model_file].functions:
-            if function.measures == setup.measure and function.mode == "normal":
-                yield DialTurn(label=setup.reference, dial=function.dial, jack=function.jack, select=function.select)
+            if function.measures == measure and function.mode == "normal":
+                yield DialTurn(label=reader, dial=function.dial, jack=function.jack, select=function.select)
                 return
 
     def _is_stale(self, unit: int, setup: Setup) -> bool:
@@ -118,3 +119,8 @@ class Bindings:
         jacks = self._models[self._units[dial.unit].model_file].jacks
         fuse = next((jack.fuse for jack in jacks if jack.name == dial.jack), "")
         return f", fuse {fuse}" if fuse else ""
+
+
+def _read_as(setup: Setup) -> Measure:
+    """What the reference measures by itself: across a shunt a voltage."""
+    return VOLTAGE_OF[setup.measure] if setup.voltmeter else setup.measure

@@ -27,10 +27,14 @@ LARGEST_AMPERES = 1.0
 REFERENCE_HEADROOM = 1.02
 """A reference range must reach this much above nominal, so that trimming cannot overload it."""
 
+SHUNT_COVERAGE = 2.0
+"""Coverage with which a shunt's certificate is set beside a printed accuracy, to choose the better reference."""
+
 DRIVEN: dict[Measure, SourceKind] = {
     "dc voltage": "dc source",
     "dc current": "dc source",
     "ac voltage": "generator",
+    "ac current": "generator",
     "frequency": "generator",
 }
 """What kind of source gives a measure; no other measure is ever driven."""
@@ -155,11 +159,33 @@ def choose_source(bench: Bench, sweep: Sweep, point: Point) -> Source | str:
     driven = [source for kind in (wanted, "by hand") for source in able if source.kind == kind]
     if not driven:
         return "no source on this bench covers it"
+    reason = f"above the hard limit of source {driven[0].name}"
     for source in driven:
+        if unfit := _unfit_for_loop(bench, source, point):
+            reason = unfit
+            continue
         ceiling = source.max_current if point.measure.endswith("current") else source.max_voltage
         if ceiling is None or abs(point.nominal) <= ceiling * (1 + 1e-9):
             return source
-    return f"above the hard limit of source {driven[0].name}"
+    return reason
+
+
+def _unfit_for_loop(bench: Bench, source: Source, point: Point) -> str:
+    """Why a source cannot send a current through a loop, in words; empty if it can, or gives no current."""
+    if not _is_current(point):
+        return ""
+    if not source.series_resistor:
+        is_ac = point.measure.startswith("ac")
+        return f"source {source.name} gives a voltage: it needs a series_resistor to make a current" if is_ac else ""
+    return beyond_rating(bench, source.series_resistor, point)
+
+
+def beyond_rating(bench: Bench, resistor: str, point: Point) -> str:
+    """Why a current may not be sent through a resistor of the bench, in words; empty if it may."""
+    most = bench.artifact(resistor).max_current or 0.0
+    if abs(point.nominal) <= most * (1 + 1e-9):
+        return ""
+    return f"above the rating of {resistor}, {format_quantity(most, 'A')}"
 
 
 def choose_reference(
@@ -178,16 +204,22 @@ def choose_reference(
         The reference and its range, or a reason in words.
     """
     best: tuple[float, Reference, Row] | None = None
-    own = (source.truth,) if source is not None and source.truth is not None else ()
-    for reference in (*bench.references, *own):
+    own: tuple[Reference, ...] = ()
+    if source is not None and source.truth is not None and not (source.series_resistor and _is_current(point)):
+        own = (source.truth,)
+    for reference in (*bench.references, *bench.shunts, *own):
         if sweep.reference and reference.name != sweep.reference:
             continue
         if not any(covers(cover, point) for cover in reference.covers):
+            continue
+        if reference.shunt is not None and beyond_rating(bench, reference.shunt.resistor, point):
             continue
         row = reference_row(models[reference.model_file], point)
         if row is None:
             continue
         size = printed_accuracy(models[reference.model_file], row, point)
+        if reference.shunt is not None:
+            size += SHUNT_COVERAGE * reference.shunt.share * abs(point.nominal)
         if best is None or size < best[0]:
             best = (size, reference, row)
     if best is None:
@@ -195,6 +227,10 @@ def choose_reference(
             f" ({sweep.reference} was asked for)" if sweep.reference else ""
         )
     return best[1], best[2]
+
+
+def _is_current(point: Point) -> bool:
+    return point.measure.endswith("current")
 
 
 def reference_row(model: MeterModel, point: Point, headroom: float = REFERENCE_HEADROOM) -> Row | None:

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from sequencer.errors import InputError
 from sequencer.steps.artifacts import is_alone, zero_range, zeros_before
 from sequencer.steps.choose import limit_of, settle_of
-from sequencer.steps.loops import COMPLIANCE_RESERVE, burden_volts, compliance_of
+from sequencer.steps.loops import burden_volts, compliance_of, loop_ohm, room_volts
 from sequencer.steps.placing import Placed, Placing
+from sequencer.values.accuracy import Level
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
@@ -25,6 +26,9 @@ PROBE_CURRENT_LIMIT_A = 10e-3
 PROBE_VOLTAGE_LIMIT_V = 2.0
 PROBE_DIGITS = 20
 """A probe should move every display by this many digits."""
+FED_TRIM = Level(value=0.01, relative=True)
+"""How near to nominal a current through a series resistor is steered where a plan asks for no trim: the burden of a
+range that a unit chooses by itself shifts it."""
 UNKNOWN_INPUT_OHM = 1e6
 """Loading assumed for the current limit where no manual prints an input resistance; on the safe side of 10 MΩ."""
 ONE_AT_A_TIME = "low-impedance"
@@ -58,10 +62,10 @@ def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequen
     setups: list[Setup] = []
     steps: list[Step] = []
     for number, draft in enumerate(_drafts(plan, bench, placed), start=1):
-        setup = _setup(f"s{number:02d}", draft)
+        setup = _setup(f"s{number:02d}", draft, bench)
         setups.append(setup)
         for index, item in enumerate(sorted(draft.items, key=_rising), start=1):
-            steps.append(_step(f"{setup.key}.p{index:03d}", setup, item, draft.units, plan, models, bench.lead_ohm))
+            steps.append(_step(f"{setup.key}.p{index:03d}", setup, item, draft.units, plan, models, bench))
     if not steps:
         reasons = sorted({entry.reason for entry in not_covered}) or ["the plan has no units or no points"]
         raise InputError("nothing in this plan can be measured on this bench: " + "; ".join(reasons))
@@ -117,7 +121,7 @@ def _batches(plan: Plan, bench: Bench, items: list[Placed]) -> Iterator[tuple[in
     assert largest.source is not None
     assert largest.reference_row is not None
     at = largest.point.nominal
-    room = compliance_of(largest.source) / COMPLIANCE_RESERVE
+    room = room_volts(largest.source, bench, at)
     fixed = burden_volts(largest.reference_row, at) + bench.lead_ohm * abs(at)
     batch: list[int] = []
     used = fixed
@@ -131,7 +135,7 @@ def _batches(plan: Plan, bench: Bench, items: list[Placed]) -> Iterator[tuple[in
     yield tuple(batch)
 
 
-def _setup(key: str, draft: _Draft) -> Setup:
+def _setup(key: str, draft: _Draft, bench: Bench) -> Setup:
     first = draft.items[0]
     chosen = {unit: first.chosen[unit] for unit in draft.units}
     setup = Setup(
@@ -157,19 +161,28 @@ def _setup(key: str, draft: _Draft) -> Setup:
     if first.artifact is not None:
         return replace(setup, wiring="alone", artifact=first.artifact.name)
     assert first.source is not None
-    probe, frequency = _probe(draft)
+    probe, frequency, ohm = _probe(draft, bench)
+    shunt = next((one.shunt for one in bench.shunts if one.name == first.truth), None)
     return replace(
         setup,
         probe=probe,
         probe_frequency=frequency,
+        resistor=first.source.series_resistor if first.is_series else "",
+        loop_ohm=ohm,
+        voltmeter=shunt.voltmeter if shunt else "",
+        shunt=shunt.resistor if shunt else "",
         level=None if first.level is None else min(first.level, PROBE_VOLTS),
         voltage_limit=compliance_of(first.source) if first.is_series else None,
-        current_limit=None if first.is_series else _current_limit(draft),
+        current_limit=_current_limit(draft) if ohm is not None or not first.is_series else None,
     )
 
 
-def _probe(draft: _Draft) -> tuple[float, float | None]:
-    """Lowest level of the setup that every display shows well, within the probe's ceiling; sign of the setup."""
+def _probe(draft: _Draft, bench: Bench) -> tuple[float, float | None, float | None]:
+    """Lowest level of the setup that every display shows well, within the probe's ceiling; sign of the setup.
+
+    Returns:
+        (level in SI units, its frequency, resistance of the loop where a voltage feeds it through a resistor).
+    """
     ceiling = PROBE_AMPERES if draft.items[0].is_series else PROBE_VOLTS
     if draft.items[0].level is not None:
         ceiling = math.inf  # it is the level that is kept low, not the frequency
@@ -178,18 +191,30 @@ def _probe(draft: _Draft) -> tuple[float, float | None]:
     for item in rising:
         size = abs(item.point.nominal)
         if all(size >= PROBE_DIGITS * item.chosen[unit].row.resolution for unit in draft.units):
-            return sign * min(size, ceiling), item.point.frequency
-    return sign * min(abs(rising[-1].point.nominal), ceiling), rising[-1].point.frequency
+            break
+    ohm = _loop_ohm(item, draft.units, bench)
+    if ohm is not None:
+        ceiling = min(ceiling, PROBE_VOLTAGE_LIMIT_V / ohm)
+    return sign * min(abs(item.point.nominal), ceiling), item.point.frequency, ohm
+
+
+def _loop_ohm(item: Placed, units: tuple[int, ...], bench: Bench) -> float | None:
+    if item.source is None or item.reference_row is None or not item.is_series:
+        return None
+    return loop_ohm(item.source, bench, (item.reference_row, *(item.chosen[unit].row for unit in units)))
 
 
 def _current_limit(draft: _Draft) -> float:
     largest = max(draft.items, key=lambda item: abs(item.level or item.point.nominal))
+    assert largest.source is not None
+    if largest.is_series:
+        twice = 2 * abs(largest.point.nominal)
+        return min(twice, largest.source.max_current or twice)
     load = sum(
         abs(largest.level or largest.point.nominal) / (largest.chosen[unit].function.input_ohm or UNKNOWN_INPUT_OHM)
         for unit in draft.units
     )
     wanted = max(PROBE_CURRENT_LIMIT_A, 2 * load)
-    assert largest.source is not None
     return min(wanted, largest.source.max_current or wanted)
 
 
@@ -200,11 +225,12 @@ def _step(
     batch: tuple[int, ...],
     plan: Plan,
     models: Mapping[str, MeterModel],
-    lead_ohm: float,
+    bench: Bench,
 ) -> Step:
     by_number = {unit.number: models[unit.model_file] for unit in plan.units}
     limits = [limit_of(by_number[unit], item.chosen[unit], item.point) for unit in batch]
     settles = [settle_of(by_number[unit], item.chosen[unit].function, item.point.nominal) for unit in batch]
+    ohm = _loop_ohm(item, batch, bench)
     return Step(
         key=key,
         setup=setup.key,
@@ -214,12 +240,13 @@ def _step(
         waveform=item.sweep.waveform,
         units=batch,
         readings=item.sweep.readings or plan.readings,
-        trim=item.sweep.trim,
+        trim=item.sweep.trim or (FED_TRIM if ohm is not None else None),
         reference_range=item.reference_row.full_scale if item.reference_row else 0.0,
         settle_s=max(settles) + item.sources_settle_s,
         tightest_limit=min((limit for limit in limits if limit), default=None),
         level=item.level,
-        truth_share=_truth_share(item, batch, lead_ohm),
+        loop_ohm=ohm,
+        truth_share=_truth_share(item, batch, bench.lead_ohm),
     )
 
 

@@ -42,8 +42,9 @@ def count_moves(setups: Iterable[Setup], handhelds: frozenset[str]) -> Moves:
         wanted: dict[int | str, tuple[str, ...]] = {
             dial.unit: (dial.dial, dial.jack, dial.select) for dial in setup.dials
         }
-        if setup.reference in handhelds:
-            wanted[setup.reference] = (setup.measure,)
+        reader = setup.voltmeter or setup.reference
+        if reader in handhelds:
+            wanted[reader] = (setup.measure, setup.voltmeter)
         turns += sum(stands.get(thing) != place for thing, place in wanted.items())
         stands |= wanted
     return Moves(leads=moves, dials=turns)

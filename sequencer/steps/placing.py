@@ -145,9 +145,10 @@ class Placing:
         if isinstance(source, str) or isinstance(reference, str):
             self._leave_out(point, source if isinstance(source, str) else str(reference), None)
             return None
-        truth = Placed(
-            point=point, sweep=sweep, source=source, truth=reference[0].name, reference_row=reference[1], chosen={}
-        )
+        believed, row = reference
+        if believed.shunt is not None and believed.shunt.resistor == source.series_resistor:
+            row = replace(row, burden_ohm=0.0)  # the one resistor is counted as what the source feeds
+        truth = Placed(point=point, sweep=sweep, source=source, truth=believed.name, reference_row=row, chosen={})
         return self._with_units(truth, units)
 
     def _with_units(self, item: Placed, units: tuple[Unit, ...]) -> Placed | None:

@@ -43,12 +43,29 @@ class Correction:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shunt:
+    """How a current is read as a voltage: which reference stands across which artifact.
+
+    Attributes:
+        voltmeter: Name of the reference.
+        resistor: Name of the artifact.
+        ohm: Its certified value with the voltmeter's input beside it.
+        share: Standard uncertainty of the certified value, as a share.
+    """
+
+    voltmeter: str
+    resistor: str
+    ohm: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reference:
     """An instrument that is believed.
 
     Attributes:
         driver: `scpi` for a SCPI-1999 multimeter, `port` for a meter read through its data port, `keyed` for eyes,
-            `set` for a source whose setting is believed.
+            `set` for a source whose setting is believed, `shunt` for a voltmeter across a certified resistor.
         dialect: Name of the words that the driver speaks, one of the bench's dialects; for a port the line format.
         address: VISA address, empty when keyed.
         identity: What the reply to an identification must contain; empty accepts any.
@@ -63,10 +80,11 @@ class Reference:
         calibration_uncertainty: Expanded uncertainty of the calibration (k = 2) as a share of the value.
         corrections: What the certificate adds to the readings; empty where it gives none.
         auto_off_disabled: Whether somebody switched a handheld's auto-off off.
+        shunt: Across what it is read, where its driver is `shunt`.
     """
 
     name: str
-    driver: Literal["scpi", "port", "keyed", "set"] = "scpi"
+    driver: Literal["scpi", "port", "keyed", "set", "shunt"] = "scpi"
     dialect: str = DEFAULT_DIALECT
     address: str = ""
     identity: str = ""
@@ -80,6 +98,7 @@ class Reference:
     calibration_uncertainty: float | None = None
     corrections: tuple[Correction, ...] = ()
     auto_off_disabled: bool = False
+    shunt: Shunt | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +121,7 @@ class Source:
         settle_s: Seconds until a setting is steady; None if unknown.
         remote_sense: Whether two more leads take its sense terminals to where the voltage is wanted.
         truth: Its own accuracy, where its setting may be believed.
+        series_resistor: Name of the artifact through which its voltage makes a current; empty for none.
     """
 
     name: str
@@ -120,11 +140,16 @@ class Source:
     settle_s: float | None = None
     remote_sense: bool = False
     truth: Reference | None = None
+    series_resistor: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Artifact:
-    """A resistor or capacitor with a certified value, its expanded uncertainty and coverage factor, SI units."""
+    """A resistor or capacitor with a certified value, its expanded uncertainty and coverage factor, SI units.
+
+    Attributes:
+        max_current: Largest current in amperes that may be sent through it; None if it may not stand in a loop.
+    """
 
     name: str
     measures: Measure
@@ -134,6 +159,7 @@ class Artifact:
     calibrated: date | None = None
     certificate: str = ""
     frequency: float | None = None
+    max_current: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -283,6 +309,7 @@ class Bench:
     """A whole bench; temperature in °C, relative humidity as a share, mains in hertz, lead resistance in ohms.
 
     Attributes:
+        shunts: Voltmeters across certified resistors, as references for a current.
         dialects: Those that its references and sources speak, by the names used there.
     """
 
@@ -290,6 +317,7 @@ class Bench:
     references: tuple[Reference, ...] = ()
     sources: tuple[Source, ...] = ()
     artifacts: tuple[Artifact, ...] = ()
+    shunts: tuple[Reference, ...] = ()
     ports: tuple[Port, ...] = ()
     temperature: float | None = None
     humidity: float | None = None
@@ -300,8 +328,12 @@ class Bench:
 
     @property
     def believable(self) -> tuple[Reference, ...]:
-        """References, and sources by their own accuracy."""
-        return (*self.references, *(source.truth for source in self.sources if source.truth is not None))
+        """References, voltmeters across shunts, and sources by their own accuracy."""
+        return (*self.references, *self.shunts, *(source.truth for source in self.sources if source.truth is not None))
+
+    def artifact(self, name: str) -> Artifact:
+        """The artifact of a name; definitions let no bench through that lacks one."""
+        return next(artifact for artifact in self.artifacts if artifact.name == name)
 
     def dialect(self, name: str) -> Dialect:
         """The dialect of a name; definitions let no bench through that lacks one."""

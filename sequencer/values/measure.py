@@ -33,6 +33,9 @@ UNITS: dict[Measure, str] = {
 }
 """SI unit of each measure (`°C` and `%` as displays show them; `other` has none)."""
 
+VOLTAGE_OF: dict[Measure, Measure] = {"dc current": "dc voltage", "ac current": "ac voltage"}
+"""The voltage that a current drops across a resistor."""
+
 Waveform = Literal["sine", "square", "triangle"]
 
 CREST_FACTORS: dict[Waveform, float] = {"sine": math.sqrt(2), "square": 1.0, "triangle": math.sqrt(3)}

@@ -62,6 +62,10 @@ class Setup:
         current_limit: Current limit of a voltage setup in amperes; None in a loop.
         level: Volts rms of the probe, where a frequency is measured.
         artifact: Name of the artifact that one unit is alone on; empty elsewhere.
+        resistor: Name of the artifact through which a voltage makes the current; empty for none.
+        loop_ohm: Resistance of the loop at the probe, where there is such a resistor; None elsewhere.
+        voltmeter, shunt: Names of the reference that reads a current, and of the artifact it stands across; empty for
+            none.
         zeros: Zeros to take before the leads are put on.
     """
 
@@ -78,6 +82,10 @@ class Setup:
     current_limit: float | None = None
     level: float | None = None
     artifact: str = ""
+    resistor: str = ""
+    loop_ohm: float | None = None
+    voltmeter: str = ""
+    shunt: str = ""
     zeros: tuple[Zero, ...] = ()
 
 
@@ -99,6 +107,7 @@ class Step:
         settle_s: Seconds after a setting before a reading of any of the units counts.
         tightest_limit: Smallest limit of any of the units in SI units; None if none publishes one.
         level: Volts rms at which a frequency is measured; None elsewhere.
+        loop_ohm: Resistance of a loop that a voltage feeds through a resistor; None elsewhere.
         truth_share: What of the truth stands on the terminals, where it is not measured there.
     """
 
@@ -115,6 +124,7 @@ class Step:
     settle_s: float = 1.0
     tightest_limit: float | None = None
     level: float | None = None
+    loop_ohm: float | None = None
     truth_share: float = 1.0
 
 

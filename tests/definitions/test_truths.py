@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from sequencer.definitions import reload_inputs
 from sequencer.values.bench import Cover, Reference
 from sequencer.values.plan import ListedPoints
 from tests.definitions.folder import BENCH, PLAN, Folder
@@ -79,3 +80,77 @@ def test_a_frequency_is_measured_of_a_level(folder: Folder) -> None:
 def test_a_level_is_one_of_a_frequency_alone(folder: Folder, plan: str, line: str, key: str) -> None:
     folder.write(plan=f"{plan}{line}\n")
     assert [fault.key for fault in folder.faults()] == [key]
+
+
+LOOP = """
+[[artifact]]
+name = "R10"
+measures = "resistance"
+value = "10.002 Ω"
+uncertainty = "2 mΩ"
+max_current = "0.5 A"
+
+[[shunt]]
+name = "loop"
+resistor = "R10"
+voltmeter = "truth"
+covers = [{ measure = "dc current", from = "1 mA", to = "0.5 A" }]
+
+[simulated]
+"""
+
+
+def loop(*changes: tuple[str, str], bench: str = BENCH) -> str:
+    text = bench.replace("[simulated]", LOOP.strip())
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return text
+
+
+def test_a_shunt_is_a_reference_for_a_current(folder: Folder) -> None:
+    folder.write(bench=loop())
+    inputs = folder.load()
+    (shunt,) = inputs.bench.shunts
+    assert (shunt.name, shunt.driver, shunt.calibrated) == ("loop", "shunt", date(2026, 3, 9))
+    assert shunt.shunt is not None
+    assert (shunt.shunt.voltmeter, shunt.shunt.resistor) == ("truth", "R10")
+    # The unit's volts: 6 V in steps of 1 mV across 10.002 Ω.
+    (row,) = inputs.models[shunt.model_file].functions[0].rows
+    assert row.full_scale == pytest.approx(6.0 / 10.002)
+    assert row.resolution == pytest.approx(1e-3 / 10.002)
+    assert reload_inputs(inputs.texts).bench.shunts == inputs.bench.shunts
+
+
+def test_a_source_may_feed_a_resistor(folder: Folder) -> None:
+    fed = source('series_resistor = "R10"').replace("[simulated]", LOOP.strip())
+    folder.write(bench=fed)
+    assert folder.load().bench.sources[0].series_resistor == "R10"
+
+
+@pytest.mark.parametrize(
+    ("change", "key", "accepted"),
+    [
+        (('voltmeter = "truth"', 'voltmeter = "thruth"'), "shunt[0].voltmeter", "a reference: truth"),
+        (('resistor = "R10"', 'resistor = "R11"'), "shunt[0].resistor", "an artifact of resistance: R10"),
+        (('max_current = "0.5 A"\n', ""), "shunt[0].resistor", "an artifact with max_current"),
+        (("dc current", "dc voltage"), "shunt[0].covers[0].from", "a number and a unit of voltage"),
+        (('name = "loop"', 'name = "dc"'), "shunt[0].name", "every name once"),
+        (('name = "loop"', 'name = "R10"'), "shunt[0].name", "every name once"),
+        (("dc current", "ac current"), "shunt[0].covers[0].measure", "a measure whose ac voltage Meter measures"),
+    ],
+)
+def test_what_a_shunt_needs_must_be_there(folder: Folder, change: tuple[str, str], key: str, accepted: str) -> None:
+    folder.write(bench=loop(change))
+    faults = {fault.key: fault.accepted for fault in folder.faults()}
+    assert faults[key].startswith(accepted)
+
+
+def test_a_shunt_serves_currents_alone(folder: Folder) -> None:
+    volts = (
+        '{ measure = "dc current", from = "1 mA", to = "0.5 A" }',
+        '{ measure = "dc voltage", from = "0 V", to = "1 V" }',
+    )
+    folder.write(bench=loop(volts))
+    (fault,) = folder.faults()
+    assert (fault.key, fault.accepted) == ("shunt[0].covers[0]", '"dc current" or "ac current"')

@@ -25,6 +25,7 @@ from sequencer.steps.expand import expand
 from sequencer.steps.machine import Machine
 from sequencer.values.bench import Bench
 from sequencer.values.event import UnitReading
+from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
 from sequencer.values.step import Step
 from tests.steps.builders import MODELS
@@ -153,12 +154,13 @@ def table(
     bench: Bench,
     answer: Callable[[Question, str], Answer | None] = lambda question, doubt: None,
     run: str = "",
+    models: dict[str, MeterModel] = MODELS,
 ) -> Iterator[Table]:
     """Set a run up in an archive in a folder; with `run`, take that run up."""
     bench = limited(bench)
-    sequence = expand(plan, bench, MODELS)
+    sequence = expand(plan, bench, models)
     stop = StopRequest()
-    config = simulated_config(bench, MODELS, plan, seed=1, virtual=True)
+    config = simulated_config(bench, models, plan, seed=1, virtual=True)
     labels = tuple(unit.label for unit in plan.units)
     ported = {port.label for port in bench.ports}
     with Archive.open(folder / "archive.sqlite") as archive, simulated_bench(config) as (addresses, control):
@@ -177,8 +179,8 @@ def table(
         patience = CountedPatience(control)
         used = with_addresses(bench, addresses)
         guard = Unguarded()
-        with open_devices(used, sequence, MODELS, labels, clock, recovery, guard, operator, patience) as devices:
-            bindings = Bindings(units, MODELS, bench.references)
+        with open_devices(used, sequence, models, labels, clock, recovery, guard, operator, patience) as devices:
+            bindings = Bindings(units, models, bench.references)
             performer = Performer(
                 run=run,
                 segment=segment,
@@ -189,14 +191,14 @@ def table(
                 devices=devices,
                 clock=clock,
                 operator=operator,
-                stimulus=Stimulus(devices=devices, models=MODELS, clock=clock, recovery=recovery, tell=operator.watch),
+                stimulus=Stimulus(devices=devices, models=models, clock=clock, recovery=recovery, tell=operator.watch),
                 bindings=bindings,
                 zeroing=Zeroing(
-                    units=units, models=MODELS, devices=devices, operator=operator, clock=clock, bindings=bindings
+                    units=units, models=models, devices=devices, operator=operator, clock=clock, bindings=bindings
                 ),
                 asking=Asking(
                     units=units,
-                    models=MODELS,
+                    models=models,
                     operator=operator,
                     clock=clock,
                     judge=judge,

@@ -142,8 +142,8 @@ def test_no_source_is_taken_for_what_it_cannot_give() -> None:
     on = bench()
     spans = (Cover(measure="resistance", low=0.0, high=1e6), Cover(measure="ac current", low=0.0, high=1.0))
     wrong = replace(on, sources=tuple(replace(source, covers=spans) for source in on.sources))
-    with pytest.raises(InputError, match="this version drives no"):
-        expand(plan(sweep("ac current", 0.05, frequencies=(400.0,))), wrong, MODELS)
+    with pytest.raises(InputError, match="this version drives no diode"):
+        expand(plan(sweep("diode", 0.6)), wrong, MODELS)
     with pytest.raises(InputError, match="no artifact of resistance on this bench"):
         expand(plan(sweep("resistance", 15.0)), wrong, MODELS)
 
