@@ -57,7 +57,7 @@ def _keyed(units: tuple[Unit, ...], bench: Bench) -> Iterator[Fault]:
 
 
 def _devices(bench: Bench, models: Mapping[str, MeterModel], sequence: Sequence) -> Iterator[Fault]:
-    believed = {setup.reference for setup in sequence.setups}
+    believed = {name for setup in sequence.setups for name in (setup.reference, setup.voltmeter)}
     driven = {setup.source for setup in sequence.setups}
     for reference in bench.references:
         if reference.name in believed and reference.driver == "keyed":
