@@ -84,6 +84,7 @@ class Performer:
         for step in self.sequence.steps:
             self._settle_s[step.setup] = max(step.settle_s, self._settle_s.get(step.setup, 0.0))
         self._held: list[str] = []
+        self._agreed: dict[str, frozenset[int]] = {}
         self._latest: tuple[str, tuple[Reading, ...]] = ("", ())
         self._capturing = Capturing(devices=self.devices, clock=self.clock, recovery=self.recovery)
 
@@ -175,10 +176,13 @@ class Performer:
             self._settle_s[setup.key],
             ported,
             lambda level: self.operator.confirm_probe(level, keyed) if keyed else (),
+            self._agreed.get(setup.key, frozenset()),
         )
         if complaint:
             self.operator.tell(f"Wiring check: {complaint}. Output off. Look at {self.bindings.looks(setup)}.")
-            self.bindings.doubt()
+            self._doubt()
+        else:
+            self._agreed = {setup.key: frozenset(ported)}
         self._complain(request, complaint, readings)
 
     def _complain(self, request: ProbeSetup, complaint: str, readings: tuple[Reading, ...]) -> None:
@@ -214,10 +218,15 @@ class Performer:
         looks = f" Look at {self.bindings.looks(setup)}." if look else ""
         self.operator.tell(f"At {_in_words(step)} {why}: point void for all, output off.{looks}")
         if look:
-            self.bindings.doubt()
+            self._doubt()
         event = LoopOpened(answers=answers, at_s=self.clock.now(), step=step.key, text=why, reference=readings)
         self.record(event)
         self._own_up(why)
+
+    def _doubt(self) -> None:
+        """Leads and dials may stand otherwise than they should."""
+        self.bindings.doubt()
+        self._agreed = {}
 
     def _is_void(self, answers: str, step: Step, readings: tuple[Reading, ...]) -> bool:
         """Look at the reference once more after reading: what happened meanwhile voids the point."""

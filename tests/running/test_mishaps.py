@@ -106,3 +106,29 @@ def test_a_reference_on_its_port_that_stays_silent_stops_the_run(tmp_path: Path)
         with pytest.raises(NoAnswer, match="reference truth sends nothing"):
             at.performer.perform()
         assert [done for _, _, done in mishaps(at)] == ["new session"] * 3 + ["stop"]
+
+
+def test_a_unit_that_fell_silent_is_no_reason_to_give_the_others_up(tmp_path: Path) -> None:
+    planted = {2: ("A", "switched off"), 3: ("dc", "rebooted")}
+    with table(tmp_path, VOLTS, PORTED) as at:
+
+        def progress(number: int, total: int, text: str) -> None:
+            if number in planted:
+                name, what = planted.pop(number)
+                at.control.ask("fault", name=name, what=what)
+
+        at.operator.progress = progress  # type: ignore[method-assign]
+        at.performer.perform()
+        columns = at.archive.columns(at.run)
+        assert [bool(text) for text in columns.text] == [True, True, False, True, False, True]
+        probed = [event.complaint for event in at.archive.events(at.run) if isinstance(event, Probed)]
+        assert probed == ["", ""], "it agreed before, and nobody has touched a lead since"
+
+
+def test_a_unit_that_was_never_heard_keeps_the_level_down(tmp_path: Path) -> None:
+    silent = SimulatedThing(label="A", faults=(PlannedFault(what="switched off"),))
+    with table(tmp_path, VOLTS, replace(PORTED, simulated=SimulatedBench(things=(silent,)))) as at:
+        at.performer.perform()
+        assert not any(at.archive.columns(at.run).text)
+        probed = [event.complaint for event in at.archive.events(at.run) if isinstance(event, Probed)]
+        assert probed == ["unit A: silent port: asleep, switched off, or not sending"] * 2
