@@ -65,7 +65,7 @@ class Exchange:
                 break
         else:
             # An identity has four fields (IEEE 488.2 10.14); anything else is the reply to some other question.
-            raise AnotherDevice(*self._was(reply)) if reply.count(",") == 3 else self._out_of_step(reply)
+            raise self._another(reply) if reply.count(",") == 3 else self._out_of_step(self.words.identify, reply)
         if self._events() & POWER_ON:
             raise self._restarted()
         self.link.write(self.words.clear)
@@ -79,7 +79,7 @@ class Exchange:
         if self.identity:
             reply = self.link.query(self.words.identify).strip()
             if reply != self.identity:
-                raise self._out_of_step(reply)
+                raise self._out_of_step(self.words.identify, reply)
 
     def attend(self, after: str) -> None:
         """See that the device is still the one that was set, has no complaint, and answers what it is asked.
@@ -188,7 +188,7 @@ class Exchange:
             return 0
         reply = self.link.query(self.words.ask_events).strip()
         if not _EVENTS.fullmatch(reply) or int(reply) > 255:
-            raise self._out_of_step(reply)
+            raise self._out_of_step(self.words.ask_events, reply)
         return int(reply)
 
     def _complaint(self, after: str, entries: tuple[str, ...]) -> Complaint:
@@ -197,10 +197,10 @@ class Exchange:
             hint="see whether the device can do this, and whether the dialect in the bench file fits it",
         )
 
-    def _out_of_step(self, reply: str) -> OutOfStep:
+    def _out_of_step(self, question: str, reply: str) -> OutOfStep:
         self.link.renew()
         return OutOfStep(
-            f"{self.link.device} at {self.link.address}: {reply!r} answers another question than the one asked",
+            f"{self.link.device} at {self.link.address}: {reply!r} is no answer to {question!r}, but garbage or late",
             hint="see whether another program talks to it",
             raw=reply.encode(),
         )
@@ -211,8 +211,8 @@ class Exchange:
             hint="see its mains lead and its supply",
         )
 
-    def _was(self, reply: str) -> tuple[str]:
-        return (f"{self.link.device} at {self.link.address} was {self.identity!r} and is {reply!r} now",)
+    def _another(self, reply: str) -> AnotherDevice:
+        return AnotherDevice(f"{self.link.device} at {self.link.address} was {self.identity!r} and is {reply!r} now")
 
     def _error(self, reply: str) -> tuple[int, str]:
         parts = _ERROR.fullmatch(reply)

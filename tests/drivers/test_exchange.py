@@ -120,7 +120,7 @@ def test_a_late_reply_over_the_new_session_is_not_taken_for_the_answer() -> None
     ("reply", "kind", "words"),
     [
         ("METERJURY,ANOTHER DEVICE,2,0", AnotherDevice, f"was '{IDENTITY}' and is 'METERJURY,ANOTHER DEVICE,2,0' now"),
-        ("+3.00000E+00", OutOfStep, "'+3.00000E+00' answers another question than the one asked"),
+        ("+3.00000E+00", OutOfStep, "'+3.00000E+00' is no answer to '*IDN?', but garbage or late"),
     ],
 )
 def test_who_never_says_who_it_is_is_given_up(reply: str, kind: type[BadReply], words: str) -> None:
