@@ -55,7 +55,7 @@ def comparable(side: Side) -> list[int]:
     """The unit's points that have an error, a range and a known uncertainty."""
     apart, points = side.apart, side.apart.points
     usable = (points.unit == side.unit) & apart.known & (apart.row >= 0) & np.isfinite(points.error)
-    usable &= ~(points.low_battery | points.other_function)
+    usable &= ~(points.low_battery | points.other_function | points.held)
     return [int(index) for index in np.flatnonzero(usable)]
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from sequencer.judging.conditions import covers_waveform, widening
 from sequencer.judging.layout import Layout, Position
 from sequencer.judging.limits import beyond_volt_hertz, limits, stand
-from sequencer.judging.lines import lines_of
+from sequencer.judging.lines import Lines, lines_of
 from sequencer.judging.repeats import Points
 from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where
 from sequencer.values.bench import Bench
@@ -32,7 +32,8 @@ class Bound:
         standing: How the row stands, a key of `limits.REASONS`.
         other_standing: The same at the other place.
         full_scale, resolution: Of the row's range; NaN without a row.
-        room: From the reference to the end of the largest range: what an overload proves at least.
+        room: From the reference to the end of the range where the digits name it, else of the largest: what an overload
+            proves at least.
         average: Whether the unit responds to the average.
         assumed: Whether the manual's temperatures were assumed.
         widened: Whether the temperature widened the limit.
@@ -116,7 +117,7 @@ def _bind_position(
     bound.other_standing[at] = stand(other, covered=covered, beyond=beyond, widened=widened)
     bound.full_scale[at] = of_row(lines.full_scale, first.row)
     bound.resolution[at] = of_row(lines.resolution, first.row)
-    bound.room[at] = lines.ranges.display_to.max(initial=-math.inf) - np.abs(reference)
+    bound.room[at] = _ends(lines, np.where(np.isnan(points.resolution[at]), -1, codes)) - np.abs(reference)
     bound.average[at] = responds_to_average(function)
     bound.assumed[at] = widened.assumed
     bound.widened[at] = widened.degrees > 0
@@ -125,6 +126,12 @@ def _bind_position(
 def of_row(values: Floats, row: Ints | Codes) -> Floats:
     """Each point's entry of a table's column, NaN for a row of -1; shape (n,)."""
     return np.append(values, math.nan)[row]
+
+
+def _ends(lines: Lines, codes: Codes) -> Floats:
+    """Where the ranges of these codes end, and the largest range for a code of -1; SI units, shape (n,)."""
+    ends = lines.ranges.display_to
+    return np.append(ends, ends.max(initial=-math.inf))[codes]
 
 
 def _seen(resolution: Floats, shown: Floats, reference: Floats) -> Floats:

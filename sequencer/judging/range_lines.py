@@ -49,7 +49,8 @@ class RangeLine:
 def range_lines(apart: Apart) -> tuple[RangeLine, ...]:
     """The lines of all units on all ranges with at least `FEWEST` points at different values.
 
-    Points without a number, beyond the range, read with a low battery or in another function do not take part.
+    Points without a number, beyond the range, on a display that was held, read with a low battery or in another
+    function do not take part.
 
     Args:
         apart: The points of a run.
@@ -62,7 +63,7 @@ def range_lines(apart: Apart) -> tuple[RangeLine, ...]:
     """
     points = apart.points
     usable = apart.known & (apart.row >= 0) & np.isfinite(points.error) & np.isfinite(points.reference)
-    usable &= ~(points.low_battery | points.other_function)
+    usable &= ~(points.low_battery | points.other_function | points.held)
     found = (_line(apart, at) for at in _groups(apart, np.flatnonzero(usable).astype(np.int64)))
     return tuple(sorted(found, key=lambda one: one.unit))
 

@@ -162,6 +162,8 @@ def _without_number(columns: Columns, rows: Ints) -> Marks:
 def unmoved(columns: Columns) -> tuple[Ints, Ints]:
     """Readings that show exactly what the same unit showed just before, although the reference moved.
 
+    An overload is no such reading: it shows no value.
+
     Args:
         columns: The readings, those of each unit in the order taken.
 
@@ -180,6 +182,7 @@ def unmoved(columns: Columns) -> tuple[Ints, Ints]:
     with np.errstate(invalid="ignore"):
         moved = np.abs(columns.reference[after] - columns.reference[before]) > HELD_DIGITS * digit * (1 + SLACK)
     same = moved & (columns.unit[before] == columns.unit[after]) & (columns.resolution[before] == digit)
+    same &= np.isfinite(columns.value[after])
     return before[same], after[same]
 
 

@@ -86,7 +86,7 @@ SCORE_REASONS = REASONS | {
     TOO_WEAK: "bench too weak: the expanded uncertainty exceeds the limit",
     NOT_CONNECTED: "the unit has no dial position in this setup",
     NO_NUMBER: "what was shown is no number",
-    NEAR_END: "an overload so near the end of the largest range that it decides nothing",
+    NEAR_END: "an overload so near the end of the range that it decides nothing",
     HELD: "the display did not move while the reference did: asleep, held or stuck",
     OTHER: "what was shown belongs to another function",
     NO_UNCERTAINTY: "uncertainty of the reference not given: comparison only",

@@ -67,6 +67,13 @@ def test_what_was_not_properly_read_is_not_compared() -> None:
     assert comparable(replace(overload, apart=replace(overload.apart, points=points))) == []
 
 
+def test_a_display_that_was_held_is_not_compared() -> None:
+    rows = [{"step": 0, "value": 3.0, "reference": 3.0}, {"step": 1, "value": 3.0, "reference": 5.0}]
+    models = {"unit": b.UNIT, "truth": b.TRUTH}
+    apart = set_apart(b.columns(*rows), b.sequence(3.0, 5.0), b.PLAN, b.BENCH, models, measured_on=b.ON)
+    assert comparable(Side(apart=apart, models=models, unit=1)) == [0]
+
+
 def test_frequencies_are_kept_apart() -> None:
     def ac(frequency: float) -> Side:
         rows = [{"step": 0, "value": 3.0, "resolution": 0.001}]

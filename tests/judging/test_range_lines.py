@@ -126,6 +126,13 @@ def test_doubtful_readings_take_no_part() -> None:
     assert range_lines(apart_of(straight(1.0, 2.0, 3.0), flags=("unit of another function",))) == ()
 
 
+def test_a_display_that_was_held_takes_no_part() -> None:
+    # At 5 V it still shows the 3 V of before: that is no error of the meter's, and its line stays level.
+    found = line_of({1.0: 0.0, 2.0: 0.0, 3.0: 0.0, 5.0: -2.0})
+    assert found.at.size == 3
+    assert found.line.slope == pytest.approx(0, abs=1e-12)
+
+
 def test_without_an_accuracy_of_the_reference_there_is_no_line() -> None:
     assert range_lines(apart_of(straight(1.0, 2.0, 3.0), reference_range=1000.0)) == ()
 

@@ -112,11 +112,21 @@ def test_an_overload_inside_a_promised_range_is_a_fail() -> None:
 def test_an_overload_that_the_end_of_the_largest_range_explains_decides_nothing() -> None:
     near = b.judged({"value": math.inf, "resolution": math.nan, "reference": 59.9, "reference_range": 100.0})
     assert near.statement_at(0) == "not decided"
-    assert "end of the largest range" in near.reason_at(0)
+    assert "end of the range" in near.reason_at(0)
     past = b.judged({"value": math.inf, "resolution": math.nan, "reference": 60.5, "reference_range": 100.0})
     assert past.statement_at(0) == "no limit published"
     assert not is_any_outside(near)
     assert not is_any_outside(past)
+
+
+@pytest.mark.parametrize(
+    ("reference", "statement"), [(5.9, "fail"), (5.97, "not decided"), (6.01, "no limit published")]
+)
+def test_an_overload_on_a_range_that_is_known_goes_by_the_end_of_that_range(reference: float, statement: str) -> None:
+    # Locked to its 6 V range a meter overloads above 6 V: at 5.97 V it need only read 30 mV too high, and
+    # 0.5 % + 2 allows 31.85 mV.
+    scores = b.judged({"value": math.inf, "resolution": 0.001, "text": "OL", "reference": reference})
+    assert scores.statement_at(0) == statement
 
 
 @pytest.mark.parametrize(
@@ -378,6 +388,14 @@ def test_the_same_display_in_another_dial_position_is_no_held_one() -> None:
     unit = replace(b.UNIT, functions=(*b.UNIT.functions, replace(b.VOLTS, dial="mV")))
     scores = b.judged({}, {"step": 1, "value": 3.0, "reference": 3.01}, unit=unit, steps=steps)
     assert not scores.reason_at(1)
+
+
+def test_a_display_that_overloads_twice_is_not_held() -> None:
+    # A meter that is locked to its 6 V range shows the same overload at every value beyond its end.
+    rows = [{"step": step, "value": math.inf, "text": "OL", "reference": 4.0 + step} for step in range(2)]
+    scores = b.judged(*rows)
+    assert [scores.statement_at(place) for place in range(2)] == ["fail", "fail"]
+    assert scores.reason_at(1) == ""
 
 
 def test_one_held_repeat_leaves_its_point_undecided() -> None:
