@@ -13,7 +13,7 @@ from sequencer.reports.change_facts import change_facts
 from sequencer.reports.change_text import change_text
 from sequencer.reports.elsewhere import origin_lines, stated_lines, unread_section
 from sequencer.reports.happenings import Happenings, happenings
-from sequencer.reports.header import Believed, Header, header
+from sequencer.reports.header import Believed, Header, days_text, header
 from sequencer.reports.other_rule import Json, other_rule
 from sequencer.reports.point_table import point_tables
 from sequencer.reports.range_facts import apart_of, line_facts, scatter_facts
@@ -159,7 +159,8 @@ def _believed(one: Believed, record: Record) -> str:
         parts.append("never calibrated: its points are a comparison, without pass or fail")
     elif one.calibrated is not None:
         days = (record.measured_on - one.calibrated).days
-        parts.append(f"calibrated {one.calibrated.isoformat()}, {days} days before")
+        side = "before" if days >= 0 else "after"
+        parts.append(f"calibrated {one.calibrated.isoformat()}, {days_text(days)} {side}")
     if one.certificate:
         parts.append(f"certificate {one.certificate}")
     return "; ".join(parts)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from sequencer.reports.change_facts import Json
+from sequencer.reports.header import days_text
 from sequencer.reports.standing import point_text
 from sequencer.units import format_quantity, prefix_for
 from sequencer.values.measure import UNITS
@@ -23,7 +24,7 @@ def change_text(found: Json) -> Iterator[str]:
     earlier = found["earlier"]
     title = f"Change since {earlier['run']}"
     yield from (title, "-" * len(title))
-    yield f"   {earlier['title']}, {earlier['utc_started'][:10]}, {found['days']} days before"
+    yield f"   {earlier['title']}, {earlier['utc_started'][:10]}, {days_text(found['days'])} before"
     if found["only_one_simulated"]:
         yield "   WARNING: one of the two runs is simulated; the differences say nothing about the meters"
     yield "   U is that of the difference, k = 2; the reference counts twice, unless on one certificate."

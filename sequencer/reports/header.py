@@ -41,6 +41,11 @@ class Header:
     left_on: bool
 
 
+def days_text(days: int) -> str:
+    """A number of days in words, its sign left to whoever says before or after."""
+    return "1 day" if abs(days) == 1 else f"{abs(days)} days"
+
+
 def header(record: Record) -> Header:
     """The head of one run's report."""
     starts = [event for event in record.events if isinstance(event, SegmentStarted)]

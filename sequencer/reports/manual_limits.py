@@ -16,6 +16,7 @@ from sequencer.definitions.quantities import Quantity
 from sequencer.judging.conditions import SECONDS_PER_DAY, widening
 from sequencer.judging.limits import OVERDUE, Promise, promise
 from sequencer.judging.lines import interval_at
+from sequencer.reports.header import days_text
 from sequencer.units import PREFIXES, format_quantity, prefix_of
 from sequencer.values.accuracy import Accuracy
 from sequencer.values.measure import UNITS
@@ -231,7 +232,7 @@ def _calibration(model: MeterModel, question: Question, found: tuple[Allowed, ..
     age, valid = question.age_s, model.conditions.valid_for_s
     since = "no date of calibration given"
     if age is not None:
-        since = f"calibrated {question.calibrated}, {age / SECONDS_PER_DAY:.0f} days before {question.on}"
+        since = f"calibrated {question.calibrated}, {days_text(round(age / SECONDS_PER_DAY))} before {question.on}"
     columns = {interval_at(one.row.intervals, age)[0].label: None for one in found if one.row and one.row.intervals}
     if columns:
         over = f": {OVERDUE}" if any(OVERDUE in one.promise.flags for one in found) else ""
@@ -268,7 +269,8 @@ def in_columns(rows: list[tuple[str, ...]]) -> list[str]:
 def _place(one: Allowed, unit: str) -> tuple[str, ...]:
     printed = "–" if one.range is None else one.range.printed
     prefix = None if one.range is None else prefix_of(one.range.printed)
-    return one.at.printed, one.dial, printed, format_quantity(one.promise.resolution, unit, prefix=prefix)
+    digit = one.promise.resolution
+    return one.at.printed, one.dial, printed, format_quantity(digit, unit, resolution=digit, prefix=prefix)
 
 
 def _numbers(one: Allowed, unit: str, notes: dict[str, int]) -> tuple[str, ...]:

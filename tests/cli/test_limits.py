@@ -115,6 +115,11 @@ def test_what_follows_at_one_frequency_and_temperature(golden: Callable[[str, st
     golden(text_of("ostermere-600", *words), "facts_at_500_hz.txt")
 
 
+def test_a_small_digit_is_printed_in_decimals() -> None:
+    found = text_of("wexmoor-w9", "--measure", "dc voltage", "--at", "10 V")
+    assert found.splitlines()[-1].split("  ")[:3] == ["10 V", "10.00000 V", "0.00001 V"]
+
+
 def test_json_has_these_keys_and_si_units() -> None:
     found = json_of("larkfield-l60", "--measure", "dc voltage", "--at", "300 mV")
     assert [tuple(one) for one in found] == [KEYS, KEYS]

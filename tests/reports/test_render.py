@@ -5,6 +5,7 @@ import io
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -54,6 +55,21 @@ def test_a_simulated_run_says_that_nothing_was_read() -> None:
     made = record()
     real = replace(made, events=(SegmentStarted(version="0.1.0"),))
     assert "simulated" not in render(real, score_record(real), "text")
+
+
+@pytest.mark.parametrize(
+    ("on", "words"),
+    [
+        (date(2026, 5, 31), "calibrated 2026-05-31, 1 day before"),
+        (date(2026, 6, 1), "calibrated 2026-06-01, 0 days before"),
+        (date(2026, 7, 1), "calibrated 2026-07-01, 30 days after"),
+    ],
+)
+def test_the_age_of_a_calibration_reads_as_people_say_it(on: date, words: str) -> None:
+    made = record()
+    references = tuple(replace(one, calibrated=on) for one in made.bench.references)
+    dated = replace(made, bench=replace(made.bench, references=references))
+    assert words in render(dated, score_record(dated), "text").partition("Rule")[0]
 
 
 def test_an_uncalibrated_reference_is_headed_as_a_comparison() -> None:
