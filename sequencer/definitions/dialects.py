@@ -16,7 +16,7 @@ from sequencer.definitions.entries import checked_entry, raise_faults
 from sequencer.definitions.faults import close_match
 from sequencer.errors import Fault, InputError
 from sequencer.values.dialect import DEFAULT_DIALECT, Dialect, Role
-from sequencer.values.measure import MEASURES
+from sequencer.values.measure import MEASURES, VOLTAGE_OF, Measure
 
 SUFFIX = ".toml"
 _ROLES: dict[str, Role] = {"dc source": "dc source", "generator": "generator"}
@@ -161,12 +161,21 @@ def _lacks(bench: Document, table: str, index: int, entry: dict[str, Any], diale
     covers = entry.get("covers")
     for place, cover in enumerate(covers if isinstance(covers, list) else []):
         measure = cover.get("measure") if isinstance(cover, dict) else None
-        if measure in MEASURES and measure not in known:
+        if measure in MEASURES and _told_as(measure, table, entry) not in known:
             accepted = f"a measure that the dialect {dialect.name} has words for: {', '.join(known)}"
             yield bench.fault((table, index, "covers", place, "measure"), f'"{measure}"', accepted)
     if entry.get("remote_sense") is True and (dialect.dc_source is None or dialect.dc_source.sense is None):
         accepted = f"no remote sense: the dialect {dialect.name} has no words for it"
         yield bench.fault((table, index, "remote_sense"), "true", accepted)
+
+
+def _told_as(measure: Measure, table: str, entry: dict[str, Any]) -> Measure:
+    """What a device is told for a measure: a source makes a current through its resistor by a voltage."""
+    if table == "source" and measure == "frequency":
+        return "ac voltage"
+    if table == "source" and entry.get("series_resistor"):
+        return VOLTAGE_OF.get(measure, measure)
+    return measure
 
 
 def _others(role: Role) -> str:

@@ -154,3 +154,23 @@ def test_a_shunt_serves_currents_alone(folder: Folder) -> None:
     folder.write(bench=loop(volts))
     (fault,) = folder.faults()
     assert (fault.key, fault.accepted) == ("shunt[0].covers[0]", '"dc current" or "ac current"')
+
+
+GENERATOR = """
+[[source]]
+name = "ac"
+kind = "generator"
+max_voltage = "7 V"
+covers = [
+  { measure = "ac current", from = "1 mA", to = "50 mA" },
+  { measure = "frequency", from = "1 Hz", to = "1 MHz" },
+]
+"""
+
+
+def test_a_generator_makes_currents_by_a_voltage_through_a_resistor_and_frequencies_of_one(folder: Folder) -> None:
+    folder.write(bench=loop().replace("[simulated]", GENERATOR + 'series_resistor = "R10"\n\n[simulated]'))
+    assert [cover.measure for cover in folder.load().bench.sources[1].covers] == ["ac current", "frequency"]
+    folder.write(bench=loop().replace("[simulated]", GENERATOR + "\n[simulated]"))
+    (fault,) = folder.faults()
+    assert (fault.key, fault.got) == ("source[1].covers[0].measure", '"ac current"')
