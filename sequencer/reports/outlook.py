@@ -16,7 +16,8 @@ from sequencer.judging.scores import Scores
 from sequencer.reports.entries import finite
 from sequencer.reports.expected import perfect_readings
 from sequencer.reports.strength import IN_TOLERANCE, risk_of, weak_places
-from sequencer.steps.moves import Moves, count_moves
+from sequencer.steps.moves import Moves, count_moves, handhelds_of
+from sequencer.steps.order import DIAL_TURN_S, LEAD_MOVE_S
 from sequencer.steps.points import row_shown
 from sequencer.values.bench import Bench
 from sequencer.values.measure import UNITS
@@ -27,8 +28,6 @@ from sequencer.values.step import NotCovered, Sequence, Setup
 
 Json = dict[str, Any]
 
-LEAD_MOVE_S = 60.0
-DIAL_TURN_S = 10.0
 KEYED_S = 8.0
 PORT_S = 2.0
 
@@ -60,8 +59,7 @@ def outlook(
     scores = score(columns, sequence, plan, bench, models, measured_on=on)
     risks = plan_risks(scores, in_tolerance)
     points = list(_points(sequence, plan, models, columns, scores, risks))
-    handhelds = frozenset(item.name for item in bench.references if item.driver != "scpi")
-    moves = count_moves(sequence.setups, handhelds)
+    moves = count_moves(sequence.setups, handhelds_of(bench))
     return {
         "title": plan.title,
         "simulated": bench.simulated is not None,

@@ -39,6 +39,7 @@ from sequencer.running.wiring import Bindings
 from sequencer.running.zeroing import Zeroing
 from sequencer.steps.expand import expand
 from sequencer.steps.machine import Machine
+from sequencer.steps.moves import handhelds_of
 from sequencer.steps.unattended import needs_a_person
 from sequencer.values.bench import Bench
 from sequencer.values.event import Mishap, SegmentEnded, SegmentStarted
@@ -261,7 +262,7 @@ def _in_front_of_simulation(
     job: Job, addresses: Addresses, control: ControlPort, keyed: bool, listener: Listener, stop: StopRequest
 ) -> _InFront:
     bench = job.inputs.bench
-    hands = SimulatedHands(control, frozenset(item.name for item in bench.references if item.driver != "scpi"))
+    hands = SimulatedHands(control, handhelds_of(bench))
     used = with_addresses(bench, addresses)
     if keyed:
 

@@ -12,6 +12,8 @@ from sequencer.errors import InputError
 from sequencer.steps.artifacts import is_alone, zero_range, zeros_before
 from sequencer.steps.choose import limit_of, settle_of
 from sequencer.steps.loops import burden_volts, compliance_of, loop_ohm, room_volts
+from sequencer.steps.moves import handhelds_of
+from sequencer.steps.order import best_order
 from sequencer.steps.placing import Placed, Placing
 from sequencer.values.accuracy import Level
 from sequencer.values.bench import Bench
@@ -61,8 +63,11 @@ def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequen
     placed = tuple(Placing(plan=plan, bench=bench, models=models, not_covered=not_covered).points())
     setups: list[Setup] = []
     steps: list[Step] = []
-    for number, draft in enumerate(_drafts(plan, bench, placed), start=1):
-        setup = _setup(f"s{number:02d}", draft, bench)
+    drafts = tuple(_drafts(plan, bench, placed))
+    unordered = tuple(_setup(draft, bench) for draft in drafts)
+    lowest = [min(abs(item.point.nominal) for item in draft.items) for draft in drafts]
+    for number, place in enumerate(best_order(unordered, lowest, handhelds_of(bench)), start=1):
+        draft, setup = drafts[place], replace(unordered[place], key=f"s{number:02d}")
         setups.append(setup)
         for index, item in enumerate(sorted(draft.items, key=_rising), start=1):
             steps.append(_step(f"{setup.key}.p{index:03d}", setup, item, draft.units, plan, models, bench))
@@ -76,27 +81,18 @@ def _drafts(plan: Plan, bench: Bench, placed: tuple[Placed, ...]) -> Iterator[_D
     groups: dict[tuple[object, ...], list[Placed]] = {}
     for item in placed:
         groups.setdefault(_group_key(item), []).append(item)
-    alone: list[_Draft] = []
     for items in groups.values():
         if is_alone(items[0].point.measure):
-            alone.extend(_alone(items))
+            yield from _alone(items)
             continue
         for batch in _batches(plan, bench, items):
             yield _Draft(items=tuple(items), units=batch)
-    yield from sorted(alone, key=_unit_then_value)
 
 
 def _alone(items: list[Placed]) -> Iterator[_Draft]:
     for item in items:
         for unit, choice in item.chosen.items():
             yield _Draft(items=(replace(item, chosen={unit: choice}),), units=(unit,))
-
-
-def _unit_then_value(draft: _Draft) -> tuple[str, int, int, float]:
-    """A unit's dial and zero stay for all artifacts that need them; only the lead goes from one to the next."""
-    (item,), (unit,) = draft.items, draft.units
-    assert item.artifact is not None
-    return item.point.measure, unit, item.chosen[unit].index, item.artifact.value
 
 
 def _group_key(item: Placed) -> tuple[object, ...]:
@@ -135,11 +131,11 @@ def _batches(plan: Plan, bench: Bench, items: list[Placed]) -> Iterator[tuple[in
     yield tuple(batch)
 
 
-def _setup(key: str, draft: _Draft, bench: Bench) -> Setup:
+def _setup(draft: _Draft, bench: Bench) -> Setup:
     first = draft.items[0]
     chosen = {unit: first.chosen[unit] for unit in draft.units}
     setup = Setup(
-        key=key,
+        key="",
         wiring="series" if first.is_series else "parallel",
         measure=first.point.measure,
         source=first.source.name if first.source else "",

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sequencer.values.bench import Bench
 from sequencer.values.step import Setup
 
 
@@ -12,6 +13,11 @@ class Moves:
 
     leads: int
     dials: int
+
+
+def handhelds_of(bench: Bench) -> frozenset[str]:
+    """Names of the references that have a dial."""
+    return frozenset(reference.name for reference in bench.references if reference.driver != "scpi")
 
 
 def leads_of(setup: Setup) -> tuple[object, ...]:
