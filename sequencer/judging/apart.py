@@ -84,7 +84,9 @@ def set_apart(
     (case,) = cases_of(columns, given, block=max(1, columns.step.size))
     points, layout, belief = case.points, case.layout, case.belief
     terms, scatter = terms_of(points, case.bound, belief, layout)
-    ranges = reference_ranges(points, layout, bench, models)
+    ranges = reference_ranges(
+        points.reference, points.reference_range, points.reference_resolution, layout, bench, models
+    )
     stays = _fixed_share(points, layout, ranges, given)
     square = {name: np.zeros(len(points)) for name in ("own", "reference", "fixed", "follows", "source")}
     for term in terms:

@@ -11,7 +11,7 @@ from datetime import date
 
 import numpy as np
 
-from sequencer.judging.binding import of_row, responds_to_average
+from sequencer.judging.binding import filled, of_row, responds_to_average
 from sequencer.judging.conditions import age_s, covers_waveform, widening
 from sequencer.judging.corrections import correction_at
 from sequencer.judging.layout import Layout, Stage, Truth, function_for, truth_named
@@ -80,12 +80,21 @@ class Belief:
     certified: Marks
 
 
-def reference_ranges(points: Points, layout: Layout, bench: Bench, models: Mapping[str, MeterModel]) -> Ints:
+def reference_ranges(
+    value: Floats,
+    full_scale: Floats,
+    resolution: Floats,
+    layout: Layout,
+    bench: Bench,
+    models: Mapping[str, MeterModel],
+) -> Ints:
     """The range of the reference at every point, as one number for each range of each truth.
 
     Args:
-        points: The points.
-        layout: Their truths.
+        value: Reference values in SI units, shape (m,).
+        full_scale: Printed values of the ranges that the references were set to; NaN where none is known, shape (m,).
+        resolution: One unit of the references' last digits; NaN where none is known, shape (m,).
+        layout: The points' truths.
         bench: Holds references and artifacts.
         models: By file name.
 
@@ -101,8 +110,7 @@ def reference_ranges(points: Points, layout: Layout, bench: Bench, models: Mappi
         if function is None or not here.any():
             continue
         at = rows_where(here)
-        value, full_scale = points.reference[at], points.reference_range[at]
-        numbers[at] += 1 + _ranges(lines_of(function), full_scale, points.reference_resolution[at], value)
+        numbers[at] += 1 + _ranges(lines_of(function), full_scale[at], resolution[at], value[at])
     return numbers
 
 
@@ -198,9 +206,11 @@ def _look_up(
     width = limits(lines, found, level=value, crest_factor=layout.crest[at], widened=widened)
     # A point without a position (-1) takes the last entry.
     covered = np.array([*(covers_waveform(function, one.waveform) for one in layout.positions), True])
-    holds = (found.standing == PROMISED) & covered[layout.position[at]]
+    holds = found.standing == PROMISED
+    if not covered.all():
+        holds &= covered[layout.position[at]]
     holds &= ~np.asarray(beyond_volt_hertz(function, value, layout.frequency[at]))
-    belief.accuracy[at] = np.where(holds, width, math.nan)
+    belief.accuracy[at] = width if holds.all() else np.where(holds, width, math.nan)
     belief.coverage[at] = math.nan if model.coverage is None else model.coverage
     if reference.accuracy_includes_calibration is not True:
         share = reference.calibration_uncertainty
@@ -212,7 +222,8 @@ def _look_up(
     if reference.corrections:
         _take_corrected(belief, at, reference, truth, lines, codes, layout, value)
     seen = belief.resolution[at]
-    belief.resolution[at] = np.where(np.isnan(seen), of_row(lines.resolution, found.row), seen)
+    if np.isnan(seen).any():
+        belief.resolution[at] = filled(seen, of_row(lines.resolution, found.row))
     belief.overdue[at] = lines.overdue or _is_over(model, function, age)
     belief.assumed[at] = widened.assumed
     belief.average[at] = responds_to_average(function)
@@ -292,25 +303,24 @@ def correct_reference(columns: Columns, stage: Stage, bench: Bench, models: Mapp
     return replace(columns, reference=reference)
 
 
-def tally_scatter(points: Points, ranges: Ints, columns: Columns, rows: slice, per_step: Ints, groups: int) -> Pool:
+def tally_scatter(ranges: Ints, columns: Columns, rows: slice, per_step: Ints, groups: int) -> Pool:
     """Sums over the reference's scatter for each range of each truth.
 
     Args:
-        points: The points.
-        ranges: Their references' ranges, as `reference_ranges` numbers them.
+        ranges: The references' ranges, as `reference_ranges` numbers them, of each of the rows.
         columns: The run's readings.
-        rows: Those of them that the points were folded from.
+        rows: Some of them.
         per_step: Number of points of each step in the whole run: units that are captured together share one bracket,
             which counts once.
         groups: More than any number of `ranges`.
 
     Returns:
-        Sums that may be added to those of other points.
+        Sums that may be added to those of other rows.
     """
     # A bracket with a line through it has one degree of freedom less than one with a mean.
-    spent = np.where(np.isnan(columns.drift[rows]), 1.0, 2.0)
+    spent = 2.0 - np.isnan(columns.drift[rows])
     freedom = (columns.reference_count[rows] - spent) / per_step[columns.step[rows]]
-    return tally(columns.reference_scatter[rows], freedom, ranges[points.of_row], groups)
+    return tally(columns.reference_scatter[rows], freedom, ranges, groups)
 
 
 def _scatter(points: Points, ranges: Ints, pool: Pool) -> tuple[Floats, Floats]:

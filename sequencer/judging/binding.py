@@ -14,7 +14,7 @@ from sequencer.judging.layout import Layout, Position
 from sequencer.judging.limits import beyond_volt_hertz, limits, stand
 from sequencer.judging.lines import Lines, lines_of
 from sequencer.judging.repeats import Points
-from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_rows, rows_where
+from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_again, find_rows, rows_where
 from sequencer.values.bench import Bench
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.plan import Plan
@@ -33,7 +33,7 @@ class Bound:
         other_standing: The same at the other place.
         full_scale, resolution: Of the row's range; NaN without a row.
         room: From the reference to the end of the range where the digits name it, else of the largest: what an overload
-            proves at least.
+            proves at least; NaN where no reading of the block is one.
         average: Whether the unit responds to the average.
         assumed: Whether the manual's temperatures were assumed.
         widened: Whether the temperature widened the limit.
@@ -103,12 +103,14 @@ def _bind_position(
     covered = covers_waveform(function, position.waveform)
     reference, frequency = points.reference[at], layout.frequency[at]
     # An overload shows no value: it is looked up, and its limit taken, where the reference stands.
-    shown = np.where(np.isinf(points.value[at]), reference, points.value[at])
+    shown, overload = points.value[at], np.isinf(points.value[at])
+    if overload.any():
+        shown = np.where(overload, reference, shown)
     codes, standing = displayed_ranges(lines, points.resolution[at], _seen(points.resolution[at], shown, reference))
     crest = layout.crest[at]
     levels = (reference, shown) if plan.limit_at == "reference" else (shown, reference)
     first = find_rows(lines, codes, standing, level=levels[0], frequency=frequency)
-    other = find_rows(lines, codes, standing, level=levels[1], frequency=frequency)
+    other = find_again(lines, first, codes, standing, level=levels[1], frequency=frequency)
     bound.limit[at] = limits(lines, first, level=levels[0], crest_factor=crest, widened=widened)
     bound.other_limit[at] = limits(lines, other, level=levels[1], crest_factor=crest, widened=widened)
     bound.row[at] = first.row
@@ -117,7 +119,8 @@ def _bind_position(
     bound.other_standing[at] = stand(other, covered=covered, beyond=beyond, widened=widened)
     bound.full_scale[at] = of_row(lines.full_scale, first.row)
     bound.resolution[at] = of_row(lines.resolution, first.row)
-    bound.room[at] = _ends(lines, np.where(np.isnan(points.resolution[at]), -1, codes)) - np.abs(reference)
+    if overload.any():
+        bound.room[at] = _ends(lines, np.where(np.isnan(points.resolution[at]), -1, codes)) - np.abs(reference)
     bound.average[at] = responds_to_average(function)
     bound.assumed[at] = widened.assumed
     bound.widened[at] = widened.degrees > 0
@@ -126,6 +129,12 @@ def _bind_position(
 def of_row(values: Floats, row: Ints | Codes) -> Floats:
     """Each point's entry of a table's column, NaN for a row of -1; shape (n,)."""
     return np.append(values, math.nan)[row]
+
+
+def filled(values: Floats, instead: Floats) -> Floats:
+    """Values, and others where they are NaN; shape (n,)."""
+    missing = np.isnan(values)
+    return np.where(missing, instead, values) if missing.any() else values
 
 
 def _ends(lines: Lines, codes: Codes) -> Floats:
@@ -140,7 +149,9 @@ def _seen(resolution: Floats, shown: Floats, reference: Floats) -> Floats:
     Where the digits name the range, it is enough that either the value or what was shown of it lies inside: a unit
     that reads 6.02 V at 5.99 V has not left its range, it is wrong.
     """
-    return np.where(np.isnan(resolution), np.abs(shown), np.fmin(np.abs(shown), np.abs(reference)))
+    unknown, size = np.isnan(resolution), np.abs(shown)
+    least = np.fmin(size, np.abs(reference))
+    return np.where(unknown, size, least) if unknown.any() else least
 
 
 def responds_to_average(function: Function) -> bool:

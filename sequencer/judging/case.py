@@ -15,7 +15,7 @@ import numpy as np
 from sequencer.judging.believed import MOST_RANGES, Belief, believe, correct_reference, reference_ranges, tally_scatter
 from sequencer.judging.binding import Bound, bind
 from sequencer.judging.layout import Layout, Stage, stage_of
-from sequencer.judging.repeats import Points, fold, unmoved
+from sequencer.judging.repeats import Points, marked, unmoved
 from sequencer.judging.rows import Marks
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel
@@ -23,7 +23,7 @@ from sequencer.values.plan import Plan
 from sequencer.values.record import Columns, Ints
 from sequencer.values.step import Sequence
 
-BLOCK = 1 << 15
+BLOCK = 1 << 16
 """Points that are looked up at once."""
 
 
@@ -72,20 +72,26 @@ def cases_of(columns: Columns, given: Given, *, block: int = BLOCK) -> Iterator[
     """
     stage = stage_of(columns.step, given.sequence, given.plan, given.bench)
     columns = correct_reference(columns, stage, given.bench, given.models)
-    whole = fold(columns, _held(columns, stage))
-    sketches = [_sketch(whole, piece, stage, given) for piece in _pieces(whole, block)]
-    per_step, groups = np.bincount(whole.step), MOST_RANGES * max(1, len(stage.truths))
-    pools = [tally_scatter(one.points, one.ranges, columns, one.rows, per_step, groups) for one in sketches]
+    readings = marked(columns, _held(columns, stage))
+    whole = readings.folded() if readings.is_repeated else None
+    source = columns if whole is None else whole
+    per_step, groups = np.bincount(source.step), MOST_RANGES * max(1, len(stage.truths))
+    sketches, pools = [], []
+    for rows in _pieces(columns, block if whole is None else columns.step.size):
+        one = _sketch(source, rows, stage, given)
+        sketches.append(one)
+        ranges = one.ranges if whole is None else one.ranges[whole.of_row]
+        pools.append(tally_scatter(ranges, columns, rows, per_step, groups))
     pool = reduce(add, pools)
     for one in sketches:
-        points, layout = one.points, one.layout
+        points = readings.points(one.rows) if whole is None else whole
         yield Case(
             columns=columns,
             rows=one.rows,
             points=points,
-            layout=layout,
-            bound=bind(points, layout, given.plan, given.bench, given.models),
-            belief=believe(points, layout, one.ranges, pool, given.bench, given.models, given.measured_on),
+            layout=one.layout,
+            bound=bind(points, one.layout, given.plan, given.bench, given.models),
+            belief=believe(points, one.layout, one.ranges, pool, given.bench, given.models, given.measured_on),
         )
 
 
@@ -98,27 +104,30 @@ def _held(columns: Columns, stage: Stage) -> Marks:
     return marks
 
 
-def _pieces(points: Points, block: int) -> list[slice]:
-    """The points in blocks; where several rows make a point, in one piece."""
-    count = len(points)
-    if count <= block or not isinstance(points.of_row, slice):
-        return [slice(0, count)]
-    return [slice(start, min(start + block, count)) for start in range(0, count, block)]
+def _pieces(columns: Columns, block: int) -> list[slice]:
+    """All rows in blocks; at least one."""
+    count = columns.step.size
+    return [slice(start, min(start + block, count)) for start in range(0, max(1, count), max(1, block))]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Sketch:
-    """What must be known of every block before the first can be judged."""
+    """What must be known of every block before the first can be judged; its points are cheaper made again than kept."""
 
     rows: slice
-    points: Points
     layout: Layout
     ranges: Ints
 
 
-def _sketch(whole: Points, piece: slice, stage: Stage, given: Given) -> _Sketch:
-    is_folded = not isinstance(whole.of_row, slice)
-    points = whole if is_folded else whole.part(piece)
-    layout = stage.at(points.step, points.unit)
-    ranges = reference_ranges(points, layout, given.bench, given.models)
-    return _Sketch(rows=slice(None) if is_folded else piece, points=points, layout=layout, ranges=ranges)
+def _sketch(source: Columns | Points, rows: slice, stage: Stage, given: Given) -> _Sketch:
+    """Sketch some rows of the columns, or as many of the points."""
+    layout = stage.at(source.step[rows], source.unit[rows])
+    ranges = reference_ranges(
+        source.reference[rows],
+        source.reference_range[rows],
+        source.reference_resolution[rows],
+        layout,
+        given.bench,
+        given.models,
+    )
+    return _Sketch(rows=rows, layout=layout, ranges=ranges)

@@ -150,8 +150,13 @@ def point_flags(
         (CALIBRATION_UNSTATED, belief.unstated),
         (CORRECTED, belief.corrected),
     ):
-        if where.any():
-            np.bitwise_or(flags, bit, out=flags, where=read & where)
+        if not where.any():
+            continue
+        here = read & where
+        if here.all():
+            flags |= bit
+        else:
+            flags[here] |= bit
     return flags
 
 

@@ -5,10 +5,10 @@ them. Rows where nothing was read do not take part.
 """
 
 import math
-from dataclasses import dataclass, fields, replace
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from sequencer.judging.rows import SLACK, Marks
 from sequencer.values.record import Columns, Floats, Ints
@@ -81,64 +81,89 @@ class Points:
         """Number of points."""
         return int(self.heads.size)
 
-    def part(self, piece: slice) -> "Points":
-        """Some of the points, where each is a row of its own."""
-        arrays = {field.name: getattr(self, field.name) for field in fields(self) if field.name != "of_row"}
-        changes: dict[str, Any] = {name: array[piece] for name, array in arrays.items() if array is not None}
-        return replace(self, **changes)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marked:
+    """The readings of a run with what was marked on them, before they become points.
+
+    Attributes:
+        columns: The readings, in any order; repeats of one point in the order taken.
+        low_battery, other_function: Readings that carry that flag, shape (n,).
+        held: Readings of a display that was held, shape (n,).
+    """
+
+    columns: Columns
+    low_battery: Marks
+    other_function: Marks
+    held: Marks
+
+    @property
+    def is_repeated(self) -> bool:
+        """Whether several rows may be one point."""
+        return bool(self.columns.repeat.any())
+
+    def points(self, rows: slice) -> Points:
+        """Some rows as points, each by itself."""
+        columns, heads = self.columns, np.arange(rows.start, rows.stop, dtype=np.int64)
+        value, reference, stated = columns.value[rows], columns.reference[rows], columns.reference_uncertainty
+        return Points(
+            of_row=slice(None),
+            heads=heads,
+            step=columns.step[rows],
+            unit=columns.unit[rows],
+            value=value,
+            reference=reference,
+            error=value - reference,
+            resolution=columns.resolution[rows],
+            half_width=columns.half_width[rows],
+            reference_range=columns.reference_range[rows],
+            reference_resolution=columns.reference_resolution[rows],
+            reference_count=columns.reference_count[rows],
+            drift=np.abs(columns.drift[rows]),
+            count=(~np.isnan(value)).astype(np.int64),
+            deviation=np.broadcast_to(math.nan, heads.shape),
+            correlation=np.broadcast_to(math.nan, heads.shape),
+            dependent=np.broadcast_to(np.False_, heads.shape),
+            low_battery=self.low_battery[rows],
+            other_function=self.other_function[rows],
+            held=self.held[rows],
+            no_number=_without_number(columns, heads),
+            reference_uncertainty=None if stated is None else stated[rows],
+        )
+
+    def folded(self) -> Points:
+        """Repeats of the same (step, unit) folded into points.
+
+        Returns:
+            The points, in the order in which the columns first name them when sorted by step and unit.
+
+        Source: rule of repeats: common practice, no source; standard deviation GUM (JCGM 100:2008) 4.2.2.
+        """
+        columns, rows = self.columns, np.arange(self.columns.step.size, dtype=np.int64)
+        key = columns.step * (int(columns.unit.max()) + 1) + columns.unit
+        _, of_row = np.unique(key, return_inverse=True)
+        of_row = of_row.astype(np.int64).reshape(rows.shape)
+        read = ~np.isnan(columns.value)
+        # The first row of each point in the order (point, unread after read) stands for it.
+        order = np.lexsort((rows, ~read, of_row))
+        heads = order[np.flatnonzero(np.diff(of_row[order], prepend=-1))]
+        return _folded(self, of_row, heads, read)
 
 
-def fold(columns: Columns, held: Marks | None = None) -> Points:
-    """Fold repeats of the same (step, unit) into points.
+def marked(columns: Columns, held: Marks | None = None) -> Marked:
+    """The readings with their marks.
 
     Args:
-        columns: The readings, in any order; repeats of one point in the order taken.
+        columns: The readings.
         held: Readings of a display that was held, shape (n,); None for none.
-
-    Returns:
-        The points, in the order in which the columns first name them when sorted by step and unit.
-
-    Source: rule of repeats: common practice, no source; standard deviation GUM (JCGM 100:2008) 4.2.2.
     """
-    rows = np.arange(columns.step.size, dtype=np.int64)
-    held = np.broadcast_to(np.False_, rows.shape) if held is None else held
-    if not columns.repeat.any():
-        return _single(columns, rows, held)
-    key = columns.step * (int(columns.unit.max()) + 1) + columns.unit
-    _, of_row = np.unique(key, return_inverse=True)
-    of_row = of_row.astype(np.int64).reshape(rows.shape)
-    read = ~np.isnan(columns.value)
-    # The first row of each point in the order (point, unread after read) stands for it.
-    order = np.lexsort((rows, ~read, of_row))
-    heads = order[np.flatnonzero(np.diff(of_row[order], prepend=-1))]
-    return _folded(columns, of_row, heads, read, held)
-
-
-def _single(columns: Columns, rows: Ints, held: Marks) -> Points:
+    none = np.broadcast_to(np.False_, columns.step.shape)
     low_battery, other_function = _carrying(columns, LOW_BATTERY, OTHER_FUNCTION)
-    return Points(
-        of_row=slice(None),
-        heads=rows,
-        step=columns.step,
-        unit=columns.unit,
-        value=columns.value,
-        reference=columns.reference,
-        error=columns.value - columns.reference,
-        resolution=columns.resolution,
-        half_width=columns.half_width,
-        reference_range=columns.reference_range,
-        reference_resolution=columns.reference_resolution,
-        reference_count=columns.reference_count,
-        drift=np.abs(columns.drift),
-        count=(~np.isnan(columns.value)).astype(np.int64),
-        deviation=np.broadcast_to(math.nan, rows.shape),
-        correlation=np.broadcast_to(math.nan, rows.shape),
-        dependent=np.broadcast_to(np.False_, rows.shape),
+    return Marked(
+        columns=columns,
         low_battery=low_battery,
         other_function=other_function,
-        held=held,
-        no_number=_without_number(columns, rows),
-        reference_uncertainty=columns.reference_uncertainty,
+        held=none if held is None else held,
     )
 
 
@@ -159,34 +184,47 @@ def _without_number(columns: Columns, rows: Ints) -> Marks:
     return marks
 
 
-def unmoved(columns: Columns) -> tuple[Ints, Ints]:
+def unmoved(columns: Columns, *, block: int = 1 << 15) -> tuple[Ints, Ints]:
     """Readings that show exactly what the same unit showed just before, although the reference moved.
 
     An overload is no such reading: it shows no value.
 
     Args:
         columns: The readings, those of each unit in the order taken.
+        block: Readings that are searched at once.
 
     Returns:
         (rows of the readings before, rows of the unmoved ones), shape (k,) each.
     """
-    # Sorting 16-bit numbers is several times faster.
-    order = np.argsort(columns.unit.astype(np.int16), kind="stable")
-    value = columns.value[order]
-    if np.isnan(value).any():
-        order = order[~np.isnan(value)]
-        value = columns.value[order]
-    at = np.flatnonzero(value[1:] == value[:-1])
-    before, after = order[at], order[at + 1]
+    latest = np.zeros(0, dtype=np.int64)
+    found = [(latest, latest)]
+    for start in range(0, columns.step.size, block):
+        rows = np.arange(start, min(start + block, columns.step.size), dtype=np.int64)
+        # The latest reading of each unit, then those of the block, unit by unit; 16-bit numbers sort faster.
+        rows = np.concatenate([latest, rows[~np.isnan(columns.value[rows])]])
+        unit = columns.unit[rows].astype(np.int16)
+        order = np.argsort(unit, kind="stable")
+        rows, unit = rows[order], unit[order]
+        found.append(_unmoved(columns, rows, unit))
+        latest = rows[np.flatnonzero(np.append(unit[1:] != unit[:-1], True))[: rows.size]]
+    before, after = zip(*found, strict=True)
+    return np.concatenate(before), np.concatenate(after)
+
+
+def _unmoved(columns: Columns, rows: Ints, unit: npt.NDArray[np.int16]) -> tuple[Ints, Ints]:
+    """`unmoved` among rows that stand unit by unit."""
+    value = columns.value[rows]
+    at = np.flatnonzero((value[1:] == value[:-1]) & (unit[1:] == unit[:-1]))
+    before, after = rows[at], rows[at + 1]
     digit = columns.resolution[after]
     with np.errstate(invalid="ignore"):
         moved = np.abs(columns.reference[after] - columns.reference[before]) > HELD_DIGITS * digit * (1 + SLACK)
-    same = moved & (columns.unit[before] == columns.unit[after]) & (columns.resolution[before] == digit)
-    same &= np.isfinite(columns.value[after])
+    same = moved & (columns.resolution[before] == digit) & np.isfinite(columns.value[after])
     return before[same], after[same]
 
 
-def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks, held: Marks) -> Points:
+def _folded(readings: Marked, of_row: Ints, heads: Ints, read: Marks) -> Points:
+    columns = readings.columns
     at = np.flatnonzero(read)
     place, points = of_row[at], heads.size
     count = np.bincount(place, minlength=points).astype(np.int64)
@@ -204,7 +242,6 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks, held: Mark
     np.fmax.at(drift, place, np.abs(columns.drift[at]))
     deviation, correlation = _scatter((columns.value - columns.reference)[at], place, count)
     stated = columns.reference_uncertainty
-    low_battery, other_function = _carrying(columns, LOW_BATTERY, OTHER_FUNCTION)
     return Points(
         of_row=of_row,
         heads=heads,
@@ -223,9 +260,9 @@ def _folded(columns: Columns, of_row: Ints, heads: Ints, read: Marks, held: Mark
         deviation=deviation,
         correlation=correlation,
         dependent=correlation > DEPENDENT_FROM,
-        low_battery=_any_of(low_battery, of_row, points),
-        other_function=_any_of(other_function, of_row, points),
-        held=_any_of(held, of_row, points),
+        low_battery=_any_of(readings.low_battery, of_row, points),
+        other_function=_any_of(readings.other_function, of_row, points),
+        held=_any_of(readings.held, of_row, points),
         no_number=_without_number(columns, heads),
         reference_uncertainty=None if stated is None else stated[heads],
     )

@@ -138,12 +138,22 @@ def find_rows(lines: Lines, codes: Codes, standing: Codes, *, level: Floats, fre
     return Found(row=row, limit=limit, standing=reached)
 
 
+def find_again(lines: Lines, found: Found, codes: Codes, standing: Codes, *, level: Floats, frequency: Floats) -> Found:
+    """`find_rows` of the same readings at other levels; where the range alone names the row, it is the row found."""
+    if lines.only_row is None:
+        return find_rows(lines, codes, standing, level=level, frequency=frequency)
+    return Found(row=found.row, limit=_width(lines, found.row, np.abs(level)), standing=found.standing)
+
+
+def _width(lines: Lines, row: Ints, size: Floats) -> Floats:
+    return np.asarray(np.append(lines.slope, np.nan)[row] * size + np.append(lines.fixed, np.nan)[row])
+
+
 def _only_rows(lines: Lines, row: Ints, standing: Codes, size: Floats) -> Found:
     """`find_rows` of a table in which the range alone names the row, -1 for none."""
-    limit = np.append(lines.slope, np.nan)[row] * size + np.append(lines.fixed, np.nan)[row]
     stands = np.append(lines.standing, np.int8(NO_RANGE))[row]
     # A range that was found stands at least at `NO_BAND`, and every row stands higher.
-    return Found(row=row, limit=limit, standing=np.maximum(standing, stands))
+    return Found(row=row, limit=_width(lines, row, size), standing=np.maximum(standing, stands))
 
 
 def _inside_band(lines: Lines, index: int, at: Ints, frequency: Floats) -> Ints:

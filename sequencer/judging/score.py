@@ -21,7 +21,7 @@ from sequencer.judging.lines import PROMISED
 from sequencer.judging.outcome import coupling_flags, except_undecided, make_conditional, point_flags, unit_flags
 from sequencer.judging.repeats import Points
 from sequencer.judging.rows import SLACK, Marks, rows_where
-from sequencer.judging.scores import LIMIT_PLACE, Scores
+from sequencer.judging.scores import KEPT_AS, LIMIT_PLACE, Scores
 from sequencer.judging.terms import HALF_WIDTH, terms_of
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel
@@ -61,7 +61,7 @@ def score(
         columns, of_row = case.columns, case.points.of_row
         for name, values in _judge(case, given, rule).items():
             if name not in judged:
-                judged[name] = np.empty(columns.step.size, dtype=values.dtype)
+                judged[name] = np.empty(columns.step.size, dtype=KEPT_AS.get(name, values.dtype))
             judged[name][case.rows] = values[of_row]
     return Scores(columns=columns, decision=rule, **judged)
 
@@ -97,7 +97,9 @@ def _judge(case: Case, given: Given, rule: Decision) -> dict[str, np.ndarray]:
     flags = point_flags(points, case.columns, case.layout, bound, belief, scatter, ratio)
     flags |= unit_flags(points, given.plan, given.bench, given.models, given.measured_on)
     flags |= coupling_flags(points, case.layout, given.bench, given.models)
-    flags[_depends_on_place(rule, points, bound, total, conformity, code)] |= LIMIT_PLACE
+    depends = _depends_on_place(rule, points, bound, total, conformity, code)
+    if depends.any():
+        flags[depends] |= LIMIT_PLACE
     make_conditional(code, flags)
     return {
         "error": points.error,
@@ -167,10 +169,14 @@ def _depends_on_place(
     rule: Decision, points: Points, bound: Bound, total: Combined, conformity: Floats, code: Codes
 ) -> Marks:
     """Where the limit at the reference and the limit at the reading give different statements, shape (m,)."""
-    judged = rows_where(code < NOT_DECIDED)
-    inside = conformity
+    may_differ, inside = code < NOT_DECIDED, conformity
     if rule.rule == "false accept":
         inside = probability_inside(points.error, bound.other_limit, total)
+    else:
+        # No other rule has a guard band above U, or above its own share of it: farther inside, both limits pass.
+        reach = max(1.0, rule.parameter or 1.0) * total.expanded
+        may_differ &= ~(np.abs(points.error) + reach <= np.minimum(bound.limit, bound.other_limit))
+    judged = rows_where(may_differ)
     other = decide(
         rule,
         error=points.error[judged],
@@ -178,6 +184,6 @@ def _depends_on_place(
         expanded=total.expanded[judged],
         conformity=inside[judged],
     )
-    marks = np.zeros(len(points), dtype=np.bool_)
-    marks[judged] = (other != code[judged]) | (bound.other_standing[judged] != PROMISED)
-    return marks
+    marks = (code < NOT_DECIDED) & (bound.other_standing != PROMISED)
+    marks[judged] |= other != code[judged]
+    return np.asarray(marks)

@@ -6,6 +6,7 @@ time, where a page needs them.
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -97,6 +98,10 @@ UNREAD = -1
 """Code of a reading that never came: the record gives the reason."""
 
 
+KEPT_AS: dict[str, type[np.signedinteger[Any]]] = {"function": np.int16, "row": np.int16, "flags": np.int32}
+"""Fields of `Scores` that are kept in fewer bits than they are worked out in."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scores:
     """The judgement of a run's readings; shape (n,) each, in the order of the columns; SI units; NaN where none.
@@ -130,8 +135,8 @@ class Scores:
     decision: Decision
     error: Floats
     point: Ints
-    function: Ints
-    row: Ints
+    function: npt.NDArray[np.int16]
+    row: npt.NDArray[np.int16]
     full_scale: Floats
     resolution: Floats
     limit: Floats
@@ -146,7 +151,7 @@ class Scores:
     conformity: Floats
     statement: npt.NDArray[np.int8]
     reason: npt.NDArray[np.int8]
-    flags: Ints
+    flags: npt.NDArray[np.int32]
 
     def __len__(self) -> int:
         """Number of rows."""

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from sequencer.judging.believed import Belief
-from sequencer.judging.binding import Bound
+from sequencer.judging.binding import Bound, filled
 from sequencer.judging.budget import Distribution, Term
 from sequencer.judging.layout import Layout
 from sequencer.judging.repeats import Points, tally
@@ -41,7 +41,7 @@ def terms_of(points: Points, bound: Bound, belief: Belief, layout: Layout) -> tu
     Source: EA-4/02 (M:2022) example S9 for the form of the budget; GUM (JCGM 100:2008) clauses as at each divisor.
     """
     scatter, freedom = _unit_scatter(points, bound, layout)
-    digit = np.where(np.isnan(points.resolution), bound.resolution, points.resolution)
+    digit = filled(points.resolution, bound.resolution)
     terms = (
         *_accuracy(belief),
         _term("reference calibration", belief.calibration, 2.0, "normal", shared=True, systematic=True),
@@ -90,7 +90,8 @@ def _accuracy(belief: Belief) -> Iterator[Term]:
     """One term for each divisor in use: a reference's accuracy is rectangular unless its model gives a coverage."""
     rectangular = np.isnan(belief.coverage)
     if rectangular.any():
-        standard = np.where(rectangular, belief.accuracy / HALF_WIDTH, 0.0)
+        standard = belief.accuracy / HALF_WIDTH
+        standard = standard if rectangular.all() else np.where(rectangular, standard, 0.0)
         yield _term("reference accuracy", standard, HALF_WIDTH, shared=True, systematic=True)
     for coverage in np.unique(belief.coverage[~rectangular]):
         standard = np.where(belief.coverage == coverage, belief.accuracy / coverage, 0.0)
@@ -116,5 +117,8 @@ def _unit_scatter(points: Points, bound: Bound, layout: Layout) -> tuple[Floats,
 
 def _distortion(points: Points, bound: Bound, belief: Belief, layout: Layout) -> Floats:
     """Half-width by which the source's third harmonic may shift the unit against the reference, shape (m,)."""
-    share = np.where(bound.average != belief.average, layout.distortion, 0.0)
+    apart = bound.average != belief.average
+    if not apart.any():
+        return np.zeros(len(points))
+    share = np.where(apart, layout.distortion, 0.0)
     return np.asarray(share * np.abs(points.reference) / THIRD_HARMONIC)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import pytest
 
 from sequencer.judging.fits import fit_line
-from sequencer.judging.repeats import fold
+from sequencer.judging.repeats import marked
 from sequencer.judging.statistics import deviation, lag_one_correlation, mean, type_a
 from sequencer.judging.variance import analyse
 from tests.judging.builders import columns
@@ -160,7 +160,7 @@ def test_stiff_means(name: str) -> None:
 def test_repeats_of_a_point_have_the_same_deviation(name: str) -> None:
     values, _, spread, _, tolerance = STIFF[name]
     rows = [{"value": value, "reference": 0.0, "repeat": place} for place, value in enumerate(values)]
-    assert fold(columns(*rows)).deviation[0] == pytest.approx(spread, rel=tolerance)
+    assert marked(columns(*rows)).folded().deviation[0] == pytest.approx(spread, rel=tolerance)
 
 
 def test_one_pass_formula_would_fail() -> None:
