@@ -15,6 +15,7 @@ from sequencer.values.event import (
     Applied,
     Captured,
     Event,
+    HazardAnswered,
     Keyed,
     LoopOpened,
     Mishap,
@@ -57,7 +58,7 @@ def step_of(event: Event) -> str:
     match event:
         case Applied() | LoopOpened() | Captured() | Keyed() | TakenAgain() | Skipped() | Noted() | Mishap():
             return event.step
-        case SegmentStarted() | SwitchedOff() | Zeroed() | Wired() | Probed() | SegmentEnded():
+        case SegmentStarted() | SwitchedOff() | Zeroed() | Wired() | HazardAnswered() | Probed() | SegmentEnded():
             return ""
         case _:
             assert_never(event)

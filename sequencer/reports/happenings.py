@@ -9,7 +9,18 @@ from dataclasses import dataclass
 
 from sequencer.reports.standing import point_text
 from sequencer.steps.policy import find_policy
-from sequencer.values.event import Applied, LoopOpened, Mishap, Noted, Probed, SwitchedOff, TakenAgain, Wired, Zeroed
+from sequencer.values.event import (
+    Applied,
+    HazardAnswered,
+    LoopOpened,
+    Mishap,
+    Noted,
+    Probed,
+    SwitchedOff,
+    TakenAgain,
+    Wired,
+    Zeroed,
+)
 from sequencer.values.record import Record
 
 UNSETTLED = "source did not settle"
@@ -79,6 +90,9 @@ def _told(record: Record, points: dict[str, str]) -> list[str]:
             case Mishap():
                 where = f"{points[event.step]}: " if event.step else ""
                 lines.append(f"{where}{event.said}; {event.done}")
+            case HazardAnswered():
+                answer = "confirmed" if event.confirmed else f"not confirmed: {event.reason}"
+                lines.append(f"hazard before wiring {event.setup} {answer}")
             case Probed() if event.complaint:
                 lines.append(f"wiring {event.setup}: {event.complaint}")
             case Noted():

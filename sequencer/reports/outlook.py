@@ -16,6 +16,7 @@ from sequencer.judging.scores import Scores
 from sequencer.reports.entries import finite
 from sequencer.reports.expected import perfect_readings
 from sequencer.reports.strength import IN_TOLERANCE, risk_of, weak_places
+from sequencer.steps.choose import hazard_at
 from sequencer.steps.moves import Moves, count_moves, handhelds_of
 from sequencer.steps.order import DIAL_TURN_S, LEAD_MOVE_S
 from sequencer.steps.points import row_shown
@@ -52,8 +53,8 @@ def outlook(
         in_tolerance: Share of all meters that is taken to be inside a limit in truth.
 
     Returns:
-        Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `setups`, `lead_moves`, `dial_turns`,
-        `expected_s`, `simulated_errors`.
+        Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `hazards`, `setups`, `lead_moves`,
+        `dial_turns`, `expected_s`, `simulated_errors`.
     """
     columns = perfect_readings(sequence, plan, models)
     scores = score(columns, sequence, plan, bench, models, measured_on=on)
@@ -67,6 +68,11 @@ def outlook(
         "weak": weak_places(points),
         "risk": risk_of(points, plan.decision, in_tolerance),
         "not_covered": [_not_covered(entry, plan) for entry in sequence.not_covered],
+        "hazards": [
+            {"point": number, "setup": step.setup, "hazard": hazard}
+            for number, step in enumerate(sequence.steps, start=1)
+            if (hazard := hazard_at(step))
+        ],
         "setups": [_setup(setup, plan) for setup in sequence.setups],
         "lead_moves": moves.leads,
         "dial_turns": moves.dials,

@@ -29,7 +29,7 @@ def outlook_text(found: Json) -> str:
     minutes = found["expected_s"] / 60
     lines += [
         "",
-        "Hazards: none driven. No point is above 60 V dc, 30 V ac rms (42.4 V peak) or 1 A.",
+        *_hazard_lines(found["hazards"]),
         f"Setups: {len(found['setups'])}, lead moves: {found['lead_moves']}, dial turns: {found['dial_turns']}.",
         f"Expected duration with a person at the bench: about {minutes:.0f} min.",
     ]
@@ -190,6 +190,20 @@ def _not_covered_lines(entries: list[Json]) -> Iterator[str]:
     for (who, measure, reason), places in grouped.items():
         head = f"  {'unit ' + who if who != 'nobody' else 'nobody'}: {measure} {', '.join(places)}: {reason}"
         yield from _folded(head)
+
+
+def _hazard_lines(entries: list[Json]) -> Iterator[str]:
+    if not entries:
+        yield "Hazards: none driven. No point is above 60 V dc, 30 V ac rms (42.4 V peak) or 1 A."
+        return
+    setups = len({entry["setup"] for entry in entries})
+    points = f"{len(entries)} point{'s' * (len(entries) > 1)}"
+    yield from _folded(
+        f"Hazards: {points} in {setups} setup{'s' * (setups > 1)}, each to be confirmed"
+        " by a qualified person before it is switched on; local codes decide:"
+    )
+    for entry in entries:
+        yield from _folded(f"  point {entry['point']}: {entry['hazard']}")
 
 
 def _folded(text: str, width: int = 100) -> Iterator[str]:

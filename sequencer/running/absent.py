@@ -5,7 +5,7 @@ would have been told goes to whoever listens.
 """
 
 from sequencer.errors import OperatorStop
-from sequencer.running.operator import Answer, Hands, Question, SourceOrder, WiringOrder, ZeroOrder
+from sequencer.running.operator import Answer, Hands, Hazard, Question, SourceOrder, WiringOrder, ZeroOrder
 from sequencer.running.person import Listener
 
 
@@ -32,6 +32,10 @@ class AbsentOperator:
         self.tell(f"Leads and dials are taken as put before the start; dials: {dials}.")
         if self._hands is not None:
             self._hands.perform(order)
+
+    def confirm_hazard(self, hazard: Hazard) -> str:
+        """See `Operator.confirm_hazard`."""
+        return "nobody was there to confirm the hazard"
 
     def take_zero(self, order: ZeroOrder) -> None:
         """See `Operator.take_zero`."""

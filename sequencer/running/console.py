@@ -14,6 +14,7 @@ from sequencer.running.operator import (
     Answer,
     DialTurn,
     Hands,
+    Hazard,
     Note,
     Question,
     Retake,
@@ -29,6 +30,8 @@ from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS, Measure
 
 WIDTH = 79
+CONFIRMED = "confirm"
+"""The word that has to be typed in full before a hazard is switched on."""
 
 HELP = """\
   a reading    what the display shows, digits as they stand: 3.998 or 398.2 mV or OL
@@ -75,6 +78,20 @@ class ConsoleOperator:
         self._read("  Enter when it is done > ")
         if self._hands is not None:
             self._hands.perform(order)
+
+    def confirm_hazard(self, hazard: Hazard) -> str:
+        """See `Operator.confirm_hazard`: Enter alone confirms nothing."""
+        for line in ("", *hazard_lines(hazard)):
+            self._say(line)
+        while True:
+            typed = self._read(f"  Type {CONFIRMED} to go on, or skip WHY to leave these points out > ")
+            word, _, rest = typed.partition(" ")
+            if typed.lower() == CONFIRMED:
+                return ""
+            if word.lower() == "skip":
+                return rest.strip() or self._required("  Why leave them out? > ")
+            if word.lower() == "stop":
+                raise OperatorStop("stopped at the prompt")
 
     def take_zero(self, order: ZeroOrder) -> None:
         """See `Operator.take_zero`."""
@@ -219,10 +236,24 @@ def wiring_lines(order: WiringOrder) -> list[str]:
         if setup.polarity < 0:
             lines.append("  Swap the two leads of the source: this part takes the other sign.")
         lines.append("  Do not join the commons of source and generator through earth without meaning to.")
+    if order.taken_off:
+        lines.append(f"  Take off: {', '.join(order.taken_off)}.")
     lines += [_turn_line(turn) for turn in order.turns]
     lines += [f"  {label}: cancel REL, which may hold its range." for label in order.cancels]
     lines += [f"  {note}" for note in order.trust_notes]
     return lines
+
+
+def hazard_lines(hazard: Hazard) -> list[str]:
+    """What a person reads before a hazard, a line each."""
+    return [
+        "WARNING: this part can injure or kill. The output is off until you confirm.",
+        *(f"  {point}." for point in hazard.points),
+        f"  On the terminals: {', '.join(hazard.labels)}, and nothing else; no hand on a lead from here on.",
+        f"  Source {hazard.source}: {hazard.limit}. It alone feeds them: never the mains, nor what is joined to it.",
+        *(f"  {note}" for note in hazard.trust_notes),
+        "  For a qualified person, by local codes and licensed practice; a printed category is no promise of safety.",
+    ]
 
 
 def zero_lines(order: ZeroOrder) -> list[str]:

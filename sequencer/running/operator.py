@@ -33,6 +33,7 @@ class WiringOrder:
         leads_move: Whether leads have to be moved at all.
         trust_notes: One line for each unit whose category rests on the maker's word alone.
         cancels: Labels of units that still subtract an earlier zero, which is cancelled.
+        taken_off: Labels of units that were on the terminals and do not stay there.
     """
 
     setup: Setup
@@ -42,6 +43,7 @@ class WiringOrder:
     leads_move: bool
     trust_notes: tuple[str, ...] = ()
     cancels: tuple[str, ...] = ()
+    taken_off: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +63,25 @@ class ZeroOrder:
     settle_s: float
     turns: tuple[DialTurn, ...] = ()
     cancels: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hazard:
+    """What a person has to confirm before a setup is switched on.
+
+    Attributes:
+        points: The points above the thresholds, a sentence each.
+        labels: Everything on the terminals, the reference last.
+        source: What feeds them.
+        limit: The source's limit while they stand, in words.
+        trust_notes: One line for units whose category rests on the maker's word alone.
+    """
+
+    points: tuple[str, ...]
+    labels: tuple[str, ...]
+    source: str
+    limit: str
+    trust_notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +169,9 @@ class Operator(Protocol):
 
     def wire(self, order: WiringOrder) -> None:
         """Have leads and dials put as ordered; returns when confirmed."""
+
+    def confirm_hazard(self, hazard: Hazard) -> str:
+        """Have a person confirm a hazard; returns why its points are left out, empty when it is confirmed."""
 
     def take_zero(self, order: ZeroOrder) -> None:
         """Have one unit's leads and dial put for its zero; returns when confirmed."""

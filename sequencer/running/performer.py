@@ -27,8 +27,10 @@ from sequencer.values.event import (
     AskUnit,
     Captured,
     CapturePorts,
+    ConfirmHazard,
     Event,
     Finish,
+    HazardAnswered,
     Keyed,
     LoopOpened,
     Noted,
@@ -126,6 +128,8 @@ class Performer:
                     self.record(event)
             case WireSetup():
                 self._wire(request)
+            case ConfirmHazard():
+                self._confirm(request)
             case ProbeSetup():
                 self._probe(request)
             case ApplyStep():
@@ -165,6 +169,23 @@ class Performer:
                 dial_turns=len(order.turns) if self.attended else 0,
             )
         )
+
+    def _confirm(self, request: ConfirmHazard) -> None:
+        setup = self._setups[request.setup]
+        steps = (step for step in self.sequence.steps if step.setup == setup.key)
+        hazard = self.bindings.hazard(setup, steps)
+        declined = self.operator.confirm_hazard(hazard)
+        self.record(
+            HazardAnswered(
+                answers=request.id,
+                at_s=self.clock.now(),
+                setup=setup.key,
+                confirmed=not declined,
+                warning=(*hazard.points, hazard.limit, *hazard.trust_notes),
+                reason=declined,
+            )
+        )
+        self._own_up(f"hazard not confirmed: {declined}")
 
     def _probe(self, request: ProbeSetup) -> None:
         setup = self._setups[request.setup]
@@ -320,7 +341,17 @@ class Performer:
         return self._bracket(step)
 
 
-_ORDER: Sequence[type] = (SwitchOff, TakeZero, WireSetup, ProbeSetup, ApplyStep, CapturePorts, AskUnit, Finish)
+_ORDER: Sequence[type] = (
+    SwitchOff,
+    TakeZero,
+    WireSetup,
+    ConfirmHazard,
+    ProbeSetup,
+    ApplyStep,
+    CapturePorts,
+    AskUnit,
+    Finish,
+)
 
 
 def _turn(request: Request) -> tuple[int, int, int]:

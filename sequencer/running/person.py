@@ -3,7 +3,17 @@
 Time on the simulated bench moves by what this person takes, by waits, and by apertures; never by itself.
 """
 
-from sequencer.running.operator import Answer, DialTurn, Question, Shown, Skip, SourceOrder, WiringOrder, ZeroOrder
+from sequencer.running.operator import (
+    Answer,
+    DialTurn,
+    Hazard,
+    Question,
+    Shown,
+    Skip,
+    SourceOrder,
+    WiringOrder,
+    ZeroOrder,
+)
 from sequencer.running.rehearsal import ControlPort
 from sequencer.running.stopping import StopRequest
 
@@ -151,6 +161,12 @@ class SimulatedOperator:
         """See `Operator.wire`."""
         self._clock.wait(LEAD_MOVE_S * order.leads_move + DIAL_TURN_S * len(order.turns))
         self._hands.perform(order)
+
+    def confirm_hazard(self, hazard: Hazard) -> str:
+        """See `Operator.confirm_hazard`: on a simulated bench nothing can hurt."""
+        for line in hazard.points:
+            self._listener.tell(f"Hazard, confirmed by the simulated person: {line}")
+        return ""
 
     def take_zero(self, order: ZeroOrder) -> None:
         """See `Operator.take_zero`."""

@@ -340,12 +340,11 @@ class Stimulus:
         return self._trimmed(step, Stand(setting=setting, readings=readings, settled=settled))
 
     def _ceiling(self, step: Step, setup: Setup) -> float | None:
-        """The largest setting that the bench allows, in SI units of the measure; None for no bound."""
-        ceiling = self.devices.source(setup.source).ceiling(step.measure)
-        if step.loop_ohm is None or setup.voltage_limit is None:
-            return ceiling
-        by_voltage = setup.voltage_limit / step.loop_ohm
-        return by_voltage if ceiling is None else min(by_voltage, ceiling)
+        """The largest setting that bench and jacks allow, in SI units of the measure; None for no bound."""
+        limits = [self.devices.source(setup.source).ceiling(step.measure), setup.rating]
+        if step.loop_ohm is not None and setup.voltage_limit is not None:
+            limits.append(setup.voltage_limit / step.loop_ohm)
+        return min((limit for limit in limits if limit is not None), default=None)
 
     def _trimmed(self, step: Step, stand: Stand) -> Stand:
         """The stand with a flag where it is not as near as was asked."""

@@ -1,14 +1,16 @@
 """What has to be done by hand before a setup: only what differs from how leads and dials stand now."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
-from sequencer.running.operator import DialTurn, WiringOrder, ZeroOrder
+from sequencer.running.operator import DialTurn, Hazard, WiringOrder, ZeroOrder
+from sequencer.steps.choose import hazard_at
 from sequencer.steps.moves import leads_of
+from sequencer.units import format_quantity
 from sequencer.values.bench import Reference
 from sequencer.values.measure import VOLTAGE_OF, Measure
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Unit
-from sequencer.values.step import DialSetting, Setup, Zero
+from sequencer.values.step import DialSetting, Setup, Step, Zero
 
 
 class Bindings:
@@ -25,6 +27,7 @@ class Bindings:
         self._leads: tuple[object, ...] | None = None
         self._relative: dict[int, str] = {}
         self._warned = False
+        self._on: tuple[str, ...] = ()
 
     def order(self, setup: Setup) -> WiringOrder:
         """The order that leads to a setup from here."""
@@ -36,6 +39,7 @@ class Bindings:
             turns=(*self._turns(setup), *self._reference_turns(setup)),
             leads_move=self._leads != leads_of(setup),
             trust_notes=() if self._warned else tuple(self._trust_notes(setup)),
+            taken_off=tuple(label for label in self._on if label not in labels),
             cancels=tuple(self._units[dial.unit].label for dial in setup.dials if self._is_stale(dial.unit, setup)),
         )
 
@@ -48,6 +52,22 @@ class Bindings:
                 del self._relative[dial.unit]
         self._reference_stands[setup.voltmeter or setup.reference] = _read_as(setup)
         self._warned = True
+        self._on = tuple(self._units[dial.unit].label for dial in setup.dials)
+
+    def hazard(self, setup: Setup, steps: Iterable[Step]) -> Hazard:
+        """What has to be confirmed before a setup is switched on whose steps these are."""
+        limits = []
+        if setup.current_limit is not None and setup.measure == "dc voltage":
+            limits.append(f"current limit {format_quantity(setup.current_limit, 'A')}")
+        if setup.voltage_limit is not None:
+            limits.append(f"voltage limit {format_quantity(setup.voltage_limit, 'V')}")
+        return Hazard(
+            points=tuple(words for step in steps if (words := hazard_at(step))),
+            labels=(*(self._units[dial.unit].label for dial in setup.dials), setup.reference),
+            source=setup.source,
+            limit=", ".join(limits) or "it has no current limit that can be set",
+            trust_notes=tuple(self._trust_notes(setup)),
+        )
 
     def zero_order(self, setup: Setup, zero: Zero, settle_s: float) -> ZeroOrder:
         """What leads from here to a unit whose zero can be read."""
@@ -57,6 +77,7 @@ class Bindings:
 
     def zero_done(self, setup: Setup, zero: Zero) -> None:
         """The unit stands as the zero wants it, and its leads are off the terminals."""
+        self._on = ()
         self._leads = None
         self._dials.update({dial.unit: dial for dial in setup.dials if dial.unit == zero.unit})
         self._relative.pop(zero.unit, None)

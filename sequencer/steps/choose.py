@@ -13,8 +13,9 @@ from sequencer.steps.points import functions_of
 from sequencer.units import format_quantity
 from sequencer.values.bench import Bench, Cover, Reference, Source, SourceKind
 from sequencer.values.measure import CREST_FACTORS, UNITS, Measure, Waveform
-from sequencer.values.model import Function, MeterModel, Row
+from sequencer.values.model import Function, Jack, MeterModel, Row
 from sequencer.values.plan import Sweep
+from sequencer.values.step import Step
 
 HAZARD_DC_VOLTS = 60.0
 HAZARD_AC_VOLTS = 30.0
@@ -22,7 +23,7 @@ HAZARD_PEAK_VOLTS = HAZARD_AC_VOLTS * math.sqrt(2)
 """Above these a person is warned; source: EN 61010-1:1993, 6.3.1.1 (60 V dc; the ac figures from memory), the lowest
 set of any edition of IEC 61010-1; its 42.4 V peak is the peak of 30 V rms of a sine, rounded."""
 LARGEST_AMPERES = 1.0
-"""No current above this is driven by this version."""
+"""Above this current a person is warned; common practice, no source."""
 
 REFERENCE_HEADROOM = 1.02
 """A reference range must reach this much above nominal, so that trimming cannot overload it."""
@@ -81,10 +82,10 @@ def put_on_terminals(sweep: Sweep, point: Point) -> Point:
 
 
 def hazard_of(point: Point, waveform: Waveform = "sine") -> str:
-    """Why a point is not driven by this version, in words; empty if it is."""
+    """Why a person has to confirm a point before it is driven, in words; empty if it is harmless."""
     size = abs(point.nominal)
     if point.measure.endswith("current") and size > LARGEST_AMPERES:
-        return f"{point} is above {LARGEST_AMPERES:g} A"
+        return f"{point} is above {LARGEST_AMPERES:g} A, which heats leads and fuses, and arcs where a loop opens"
     if point.measure == "dc voltage" and size > HAZARD_DC_VOLTS:
         return f"{point} is above {HAZARD_DC_VOLTS:g} V dc, where touching it can injure or kill"
     peak = size * CREST_FACTORS[waveform]
@@ -94,6 +95,13 @@ def hazard_of(point: Point, waveform: Waveform = "sine") -> str:
             "where touching it can injure or kill"
         )
     return ""
+
+
+def hazard_at(step: Step) -> str:
+    """The same of a step; a frequency is measured of an ac voltage."""
+    if step.level is not None:
+        return hazard_of(Point(measure="ac voltage", nominal=step.level, frequency=step.nominal), step.waveform)
+    return hazard_of(Point(measure=step.measure, nominal=step.nominal, frequency=step.frequency), step.waveform)
 
 
 def choose_function(model: MeterModel, point: Point, mode: str) -> ChosenFunction | str:
@@ -121,19 +129,35 @@ def choose_function(model: MeterModel, point: Point, mode: str) -> ChosenFunctio
     if abs(point.nominal) < best.row.resolution * (1 - 1e-9):
         smallest = format_quantity(best.row.resolution, UNITS[point.measure])
         return f"below one digit of its lowest range ({smallest})"
-    return _inside_jack(model, best, point)
+    return best
 
 
-def _inside_jack(model: MeterModel, choice: ChosenFunction, point: Point) -> ChosenFunction | str:
-    jack = next((jack for jack in model.jacks if jack.name == choice.function.jack), None)
-    if jack is None:
-        return choice
-    if jack.on_s is not None:
+def jack_of(model: MeterModel, function: Function) -> Jack | None:
+    """The jack that a function uses; None if the model does not say."""
+    return next((jack for jack in model.jacks if jack.name == function.jack), None)
+
+
+def rating_of(model: MeterModel, function: Function, measure: Measure) -> float | None:
+    """What may be put on a function's jack, in the unit of a measure; None if that is not printed."""
+    jack = jack_of(model, function)
+    return jack.maximum if jack is not None and jack.maximum_unit == UNITS[measure] else None
+
+
+def above_jack(model: MeterModel, function: Function, applied: Point, waveform: Waveform = "sine") -> str:
+    """Why a function's jack does not take what is put on the terminals, in words; empty if it does.
+
+    What is dangerous to touch is only put on a jack whose rating is printed.
+    """
+    jack, rating = jack_of(model, function), rating_of(model, function, applied.measure)
+    if jack is not None and jack.on_s is not None:
         return f"jack {jack.name} is rated for {jack.on_s:g} s at a time; this version takes no timed pulses"
-    is_rated = jack.maximum is not None and jack.maximum_unit == UNITS[point.measure]
-    if is_rated and abs(point.nominal) > (jack.maximum or 0.0) * (1 + 1e-9):
-        return f"above the rating of jack {jack.name}, {format_quantity(jack.maximum or 0.0, jack.maximum_unit)}"
-    return choice
+    if rating is None:
+        name = f"jack {jack.name}" if jack is not None else "the jack"
+        is_hazard = hazard_of(applied, waveform)
+        return f"{name} of {model.name} has no printed rating, which such a point needs" if is_hazard else ""
+    if abs(applied.nominal) > rating * (1 + 1e-9):
+        return f"above the rating of jack {function.jack}, {format_quantity(rating, UNITS[applied.measure])}"
+    return ""
 
 
 def covers(cover: Cover, point: Point) -> bool:
@@ -160,14 +184,17 @@ def choose_source(bench: Bench, sweep: Sweep, point: Point) -> Source | str:
     if not driven:
         return "no source on this bench covers it"
     reason = f"above the hard limit of source {driven[0].name}"
+    unlimited = ""
     for source in driven:
         if unfit := _unfit_for_loop(bench, source, point):
             reason = unfit
             continue
         ceiling = source.max_current if point.measure.endswith("current") else source.max_voltage
-        if ceiling is None or abs(point.nominal) <= ceiling * (1 + 1e-9):
+        if ceiling is None and hazard_of(point, sweep.waveform):
+            unlimited = f"source {source.name} has no hard limit in the bench file, which such a point needs"
+        elif ceiling is None or abs(point.nominal) <= ceiling * (1 + 1e-9):
             return source
-    return reason
+    return unlimited or reason
 
 
 def _unfit_for_loop(bench: Bench, source: Source, point: Point) -> str:
@@ -204,6 +231,7 @@ def choose_reference(
         The reference and its range, or a reason in words.
     """
     best: tuple[float, Reference, Row] | None = None
+    above = ""
     own: tuple[Reference, ...] = ()
     if source is not None and source.truth is not None and not (source.series_resistor and _is_current(point)):
         own = (source.truth,)
@@ -217,13 +245,20 @@ def choose_reference(
         row = reference_row(models[reference.model_file], point)
         if row is None:
             continue
+        model = models[reference.model_file]
+        applied = put_on_terminals(sweep, point)
+        # A setting has no jack, and a shunt's own rating was looked at above.
+        has_jack = reference not in own and reference.shunt is None
+        if has_jack and (why := above_jack(model, function_of(model, row), applied, sweep.waveform)):
+            above = f"reference {reference.name}: {why}"
+            continue
         size = printed_accuracy(models[reference.model_file], row, point)
         if reference.shunt is not None:
             size += SHUNT_COVERAGE * reference.shunt.share * abs(point.nominal)
         if best is None or size < best[0]:
             best = (size, reference, row)
     if best is None:
-        return "no reference on this bench covers it" + (
+        return above or "no reference on this bench covers it" + (
             f" ({sweep.reference} was asked for)" if sweep.reference else ""
         )
     return best[1], best[2]
@@ -243,6 +278,11 @@ def reference_row(model: MeterModel, point: Point, headroom: float = REFERENCE_H
         and (row.band is None or point.frequency is None or row.band[0] <= point.frequency <= row.band[1])
     ]
     return min(rows, key=lambda row: row.display_to, default=None)
+
+
+def function_of(model: MeterModel, row: Row) -> Function:
+    """The function that a row of a model stands in."""
+    return next(function for function in model.functions if any(one is row for one in function.rows))
 
 
 def printed_accuracy(model: MeterModel, row: Row, point: Point) -> float:

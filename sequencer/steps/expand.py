@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from sequencer.errors import InputError
 from sequencer.steps.artifacts import is_alone, zero_range, zeros_before
-from sequencer.steps.choose import limit_of, settle_of
+from sequencer.steps.choose import function_of, hazard_of, limit_of, put_on_terminals, rating_of, settle_of
 from sequencer.steps.loops import burden_volts, compliance_of, loop_ohm, room_volts
 from sequencer.steps.moves import handhelds_of
 from sequencer.steps.order import best_order
@@ -57,14 +57,14 @@ def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequen
         The sequence; points that nobody takes are in `not_covered`.
 
     Raises:
-        InputError: Points above the hazard thresholds or the current ceiling, all named; or nothing is left.
+        InputError: Nothing is left.
     """
     not_covered: list[NotCovered] = []
     placed = tuple(Placing(plan=plan, bench=bench, models=models, not_covered=not_covered).points())
     setups: list[Setup] = []
     steps: list[Step] = []
     drafts = tuple(_drafts(plan, bench, placed))
-    unordered = tuple(_setup(draft, bench) for draft in drafts)
+    unordered = tuple(_rated(_setup(draft, bench), draft, plan, bench, models) for draft in drafts)
     lowest = [min(abs(item.point.nominal) for item in draft.items) for draft in drafts]
     for number, place in enumerate(best_order(unordered, lowest, handhelds_of(bench)), start=1):
         draft, setup = drafts[place], replace(unordered[place], key=f"s{number:02d}")
@@ -170,6 +170,26 @@ def _setup(draft: _Draft, bench: Bench) -> Setup:
         level=None if first.level is None else min(first.level, PROBE_VOLTS),
         voltage_limit=compliance_of(first.source) if first.is_series else None,
         current_limit=_current_limit(draft) if ohm is not None or not first.is_series else None,
+    )
+
+
+def _rated(setup: Setup, draft: _Draft, plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Setup:
+    """The setup with the lowest rating of all jacks in it, the reference's too, and whether it has to be confirmed."""
+    first = draft.items[0]
+    if first.artifact is not None:
+        return setup
+    by_number = {unit.number: models[unit.model_file] for unit in plan.units}
+    ratings = [rating_of(by_number[unit], first.chosen[unit].function, setup.measure) for unit in draft.units]
+    for reference in bench.references:
+        if reference.name == setup.reference and first.reference_row is not None:
+            model = models[reference.model_file]
+            ratings.append(rating_of(model, function_of(model, first.reference_row), setup.measure))
+    return replace(
+        setup,
+        rating=min((rating for rating in ratings if rating is not None), default=None),
+        has_hazard=any(
+            hazard_of(put_on_terminals(item.sweep, item.point), item.sweep.waveform) for item in draft.items
+        ),
     )
 
 

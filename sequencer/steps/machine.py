@@ -5,16 +5,19 @@ segment (a process that takes the run up) forgets how leads, dials and sources s
 answer to a request that is not open changes nothing and is reported as refused.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
+from sequencer.steps.choose import hazard_at
 from sequencer.values.event import (
     Applied,
     ApplyStep,
     AskUnit,
     Captured,
     CapturePorts,
+    ConfirmHazard,
     Event,
     Finish,
+    HazardAnswered,
     Keyed,
     LoopOpened,
     Mishap,
@@ -62,6 +65,7 @@ class Machine:
         self._place = 0
         self._visit = 0
         self._zeroed: set[str] = set()
+        self._confirmed: set[str] = set()
         self._forget_bench()
         self._finished = False
 
@@ -111,6 +115,7 @@ class Machine:
             case SegmentStarted():
                 self._forget_bench()
                 self._mishaps.clear()
+                self._confirmed.clear()
                 return True
             case Noted() | Mishap():
                 return True
@@ -150,6 +155,8 @@ class Machine:
         step, setup = current
         if self._wired != setup.key:
             yield self._wanted_before_leads(setup)
+        elif setup.has_hazard and setup.key not in self._confirmed:
+            yield ConfirmHazard(id=f"hazard:{setup.key}:{self._visit}", setup=setup.key)
         elif not self._probed and setup.wiring != "alone":
             yield ProbeSetup(id=f"probe:{setup.key}:{self._visit}", setup=setup.key)
         elif self._applied != step.key:
@@ -196,6 +203,10 @@ class Machine:
                 self._wired = event.setup
                 # A zero holds from one setup to the next that asks for the same one; a turned dial loses it.
                 self._zeroed &= {zero.key for zero in self._setups[event.setup].zeros}
+            case HazardAnswered():
+                self._confirmed.add(event.setup)
+                if not event.confirmed:
+                    self._give_up(step for step in self._steps if step.setup == event.setup and hazard_at(step))
             case Probed(complaint=""):
                 self._probed, self._off = True, False
                 self._mishaps.pop(event.setup, None)
@@ -221,11 +232,13 @@ class Machine:
         self._forget_bench()
         if self._mishaps[key] < MOST_ATTEMPTS:
             return
-        for step in self._steps:
-            if key in (step.key, step.setup):
-                slots = [(step.key, unit, repeat) for unit in step.units for repeat in range(step.readings)]
-                self._given_up += [slot for slot in slots if slot not in self._done]
-                self._done.update(slots)
+        self._give_up(step for step in self._steps if key in (step.key, step.setup))
+
+    def _give_up(self, steps: Iterable[Step]) -> None:
+        for step in steps:
+            slots = [(step.key, unit, repeat) for unit in step.units for repeat in range(step.readings)]
+            self._given_up += [slot for slot in slots if slot not in self._done]
+            self._done.update(slots)
 
     def take_given_up(self) -> tuple[_Slot, ...]:
         """Readings (step key, unit number, repeat) that were given up since the last call, none of them ever read."""

@@ -8,12 +8,12 @@ from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from sequencer.errors import Fault
-from sequencer.steps.choose import Point, hazard_of
+from sequencer.steps.choose import hazard_at
 from sequencer.steps.moves import leads_of
 from sequencer.values.bench import Bench
 from sequencer.values.model import Jack, MeterModel
 from sequencer.values.plan import Plan, Unit
-from sequencer.values.step import DialSetting, Sequence, Setup, Step
+from sequencer.values.step import DialSetting, Sequence, Setup
 
 MOST_LISTED = 3
 """Points or places named for one reason before the rest is counted."""
@@ -151,11 +151,11 @@ def _zeros(sequence: Sequence, units: tuple[Unit, ...]) -> Iterator[Fault]:
 
 def _dangers(sequence: Sequence, models: Mapping[str, MeterModel], units: tuple[Unit, ...]) -> Iterator[Fault]:
     numbers = {step.key: number for number, step in enumerate(sequence.steps, start=1)}
-    dangerous = {step.key: step for step in sequence.steps if hazard_of(_point(step), step.waveform)}
+    dangerous = {step.key: hazard for step in sequence.steps if (hazard := hazard_at(step))}
     if dangerous:
         yield Fault(
             key=_named([numbers[key] for key in dangerous]),
-            got=_listed([hazard_of(_point(step), step.waveform) for step in dangerous.values()], "; "),
+            got=_listed(list(dangerous.values()), "; "),
             accepted="points that are safe to touch, and at most 1 A",
         )
     by_number = {unit.number: unit for unit in units}
@@ -175,10 +175,6 @@ def _short_jacks(
         for jack in models[unit.model_file].jacks:
             if jack.name == name and jack.on_s is not None:
                 yield unit, jack
-
-
-def _point(step: Step) -> Point:
-    return Point(measure=step.measure, nominal=step.nominal, frequency=step.frequency)
 
 
 def _first_point(sequence: Sequence, setup: Setup) -> int:

@@ -32,6 +32,14 @@ class WireSetup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ConfirmHazard:
+    """Have a person confirm that this setup will be dangerous to touch, before anything is switched on."""
+
+    id: str
+    setup: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeSetup:
     """Apply the setup's probe level and see whether reference and units agree roughly."""
 
@@ -75,7 +83,7 @@ class Finish:
     id: str
 
 
-Request = SwitchOff | TakeZero | WireSetup | ProbeSetup | ApplyStep | CapturePorts | AskUnit | Finish
+Request = SwitchOff | TakeZero | WireSetup | ConfirmHazard | ProbeSetup | ApplyStep | CapturePorts | AskUnit | Finish
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,6 +170,18 @@ class Wired:
     setup: str
     lead_moves: int = 0
     dial_turns: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HazardAnswered:
+    """What a person said to a hazard: confirmed, or why its points are left out; with the warning as it was shown."""
+
+    answers: str
+    at_s: float
+    setup: str
+    confirmed: bool
+    warning: tuple[str, ...] = ()
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,6 +319,7 @@ Event = (
     | SwitchedOff
     | Zeroed
     | Wired
+    | HazardAnswered
     | Probed
     | Applied
     | LoopOpened

@@ -67,6 +67,8 @@ class Setup:
         voltmeter, shunt: Names of the reference that reads a current, and of the artifact it stands across; empty for
             none.
         zeros: Zeros to take before the leads are put on.
+        rating: Lowest printed rating of the jacks in it, in the unit of the measure; None if none is printed.
+        has_hazard: Whether a person has to confirm before anything is switched on.
     """
 
     key: str
@@ -87,6 +89,8 @@ class Setup:
     voltmeter: str = ""
     shunt: str = ""
     zeros: tuple[Zero, ...] = ()
+    rating: float | None = None
+    has_hazard: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -65,12 +65,23 @@ def test_five_mistakes_are_five_faults_with_places_and_nothing_is_opened(tmp_pat
     assert meterjury(tmp_path, "runs").stdout == "The archive holds no runs yet.\n"
 
 
-def test_a_hazard_is_refused_in_words(tmp_path: Path) -> None:
-    plan = small_plan(tmp_path, "61 V")
-    done = meterjury(tmp_path, "run", plan, "--bench", plan.parent / "benches" / "simulated.toml")
-    assert done.returncode == 2
+def test_a_hazard_is_warned_of_and_driven_only_when_confirmed(tmp_path: Path) -> None:
+    plan = small_plan(tmp_path, "3 V", "61 V")
+    bench = plan.parent / "benches" / "simulated.toml"
+    text = bench.read_text(encoding="utf-8").replace("20 V", "100 V").replace('answer = "3 s"', 'answer = "1 ms"')
+    bench.write_text(text, encoding="utf-8")
+    checked = meterjury(tmp_path, "check", plan, "--bench", bench)
+    assert "Hazards: 1 point in 1 setup, each to be confirmed by a qualified person" in checked.stdout
+    assert "  point 2: 61 V dc voltage is above 60 V dc" in checked.stdout
+    typed = "\nconfirm\n\n3.003\n61.08\n"
+    done = meterjury(tmp_path, "run", plan, "--bench", bench, "--keyed", stdin=typed)
+    assert done.returncode == 0, done.stderr
     assert "61 V dc voltage is above 60 V dc" in done.stderr
     assert "local codes" in done.stderr
+    assert "hazard before wiring s01 confirmed" in done.stdout
+    alone = meterjury(tmp_path, "run", plan, "--bench", bench, "--unattended")
+    assert alone.returncode == 2
+    assert "point 2: got 61 V dc voltage is above 60 V dc" in alone.stderr
 
 
 def test_a_closed_pipe_is_no_error(tmp_path: Path) -> None:

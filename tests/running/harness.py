@@ -11,7 +11,7 @@ from sequencer.running.asking import Asking
 from sequencer.running.devices import Devices, open_devices
 from sequencer.running.hidden import simulated_config
 from sequencer.running.judgement import Judge
-from sequencer.running.operator import Answer, Operator, Question, SourceOrder, WiringOrder, ZeroOrder
+from sequencer.running.operator import Answer, Hazard, Operator, Question, SourceOrder, WiringOrder, ZeroOrder
 from sequencer.running.patience import CountedPatience
 from sequencer.running.performer import Performer
 from sequencer.running.person import Listener, SimulatedClock, SimulatedHands, SimulatedOperator
@@ -94,6 +94,9 @@ class Scripted:
 
     def wire(self, order: WiringOrder) -> None:
         self.by_hand.wire(order)
+
+    def confirm_hazard(self, hazard: Hazard) -> str:
+        return self.by_hand.confirm_hazard(hazard)
 
     def take_zero(self, order: ZeroOrder) -> None:
         self.by_hand.take_zero(order)

@@ -5,8 +5,9 @@ from dataclasses import replace
 
 import pytest
 
-from sequencer.running.console import ConsoleOperator, source_text, wiring_lines, zero_lines
-from sequencer.running.operator import DialTurn, SourceOrder, WiringOrder, ZeroOrder
+from sequencer.errors import OperatorStop
+from sequencer.running.console import ConsoleOperator, hazard_lines, source_text, wiring_lines, zero_lines
+from sequencer.running.operator import DialTurn, Hazard, SourceOrder, WiringOrder, ZeroOrder
 from sequencer.running.stopping import StopRequest
 from sequencer.values.step import DialSetting, Setup, Zero
 
@@ -37,6 +38,44 @@ def test_a_capacitor_is_discharged_first_and_nothing_else_is_on_it() -> None:
         "  Discharge C100n through a resistor before it is touched or measured.",
         "  Unit A alone on artifact C100n: nothing else on its leads.",
     ]
+
+
+HAZARD = Hazard(
+    points=("100 V dc voltage is above 60 V dc, where touching it can injure or kill",),
+    labels=("A", "B", "truth"),
+    source="dc",
+    limit="current limit 10 mA",
+    trust_notes=("Measurement category without an independent test: B (CAT III 600 V).",),
+)
+
+
+def test_a_hazard_names_what_a_person_has_to_know() -> None:
+    assert hazard_lines(HAZARD) == [
+        "WARNING: this part can injure or kill. The output is off until you confirm.",
+        "  100 V dc voltage is above 60 V dc, where touching it can injure or kill.",
+        "  On the terminals: A, B, truth, and nothing else; no hand on a lead from here on.",
+        "  Source dc: current limit 10 mA. It alone feeds them: never the mains, nor what is joined to it.",
+        "  Measurement category without an independent test: B (CAT III 600 V).",
+        "  For a qualified person, by local codes and licensed practice; a printed category is no promise of safety.",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("typed", "declined"),
+    [("confirm\n", ""), ("\ny\nconfirm now\nCONFIRM\n", ""), ("skip\n\nno gloves\n", "no gloves"), ("skip no\n", "no")],
+)
+def test_a_hazard_wants_a_whole_word(typed: str, declined: str) -> None:
+    out = io.StringIO()
+    lines = io.StringIO(typed)
+    assert ConsoleOperator(StopRequest(), lines=lines, out=out).confirm_hazard(HAZARD) == declined
+    assert lines.read() == ""
+    assert out.getvalue().count("WARNING") == 1
+    with pytest.raises(OperatorStop):
+        ConsoleOperator(StopRequest(), lines=io.StringIO("stop\n"), out=out).confirm_hazard(HAZARD)
+
+
+def test_who_leaves_the_terminals_is_named() -> None:
+    assert "  Take off: C, D." in wiring_lines(order(taken_off=("C", "D")))
 
 
 def test_a_zero_that_no_longer_holds_is_cancelled() -> None:

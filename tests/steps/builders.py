@@ -46,12 +46,19 @@ PLAIN = MeterModel(
     name="Plain", functions=(VOLTS, AC_VOLTS, AMPERES), jacks=(Jack(name="mA", maximum=0.4, maximum_unit="A"),)
 )
 WITH_MILLIVOLTS = MeterModel(name="With mV", functions=(MILLIVOLTS, VOLTS))
+RATED = MeterModel(
+    name="Rated",
+    functions=(function("dc voltage", row(6.0, 0.001), row(60.0, 0.01), row(600.0, 0.1)), AMPERES),
+    jacks=(Jack(name="V", maximum=90.0, maximum_unit="V"), Jack(name="mA", maximum=0.4, maximum_unit="A")),
+)
 TRUTH = MeterModel(
     name="Truth",
+    jacks=(Jack(name="HI", maximum=1000.0, maximum_unit="V"),),
     functions=(
         Function(
             measures="dc voltage",
             dial="",
+            jack="HI",
             rows=(row(1.0, 1e-6, display_to=1.2), row(10.0, 1e-5, display_to=12.0), row(100.0, 1e-4, display_to=120.0)),
         ),
         Function(measures="ac voltage", dial="", rows=(row(10.0, 1e-5, display_to=12.0),)),
@@ -79,6 +86,7 @@ CALIBRATOR = MeterModel(
 WITH_OHMS = MeterModel(name="With ohms", functions=(VOLTS, OHMS, FARADS))
 MODELS = {
     "plain": PLAIN,
+    "rated": RATED,
     "millivolts": WITH_MILLIVOLTS,
     "ohms": WITH_OHMS,
     "hertz": WITH_HERTZ,

@@ -3,10 +3,10 @@ from dataclasses import replace
 import pytest
 
 from sequencer.errors import InputError
-from sequencer.steps.choose import Point, hazard_of
+from sequencer.steps.choose import Point, hazard_at, hazard_of
 from sequencer.steps.expand import expand
 from sequencer.values.bench import Cover
-from sequencer.values.measure import Waveform
+from sequencer.values.measure import Measure, Waveform
 from sequencer.values.model import Jack
 from sequencer.values.plan import DecadePoints, RangePoints
 from tests.steps.builders import MODELS, bench, plan, sweep
@@ -48,18 +48,36 @@ def test_units_that_cannot_read_a_point_are_left_out_with_the_reason() -> None:
         ("dc current", 1.1, (), "above 1 A"),
     ],
 )
-def test_hazards_are_refused_in_words(measure: str, value: float, frequencies: tuple[float, ...], words: str) -> None:
-    with pytest.raises(InputError) as caught:
-        expand(plan(sweep(measure, value, frequencies=frequencies)), bench(), MODELS)  # type: ignore[arg-type]
-    assert words in str(caught.value)
-    assert "nothing was opened" in str(caught.value)
-    assert caught.value.exit_code == 2
+def test_hazards_are_said_in_words(measure: Measure, value: float, frequencies: tuple[float, ...], words: str) -> None:
+    point = Point(measure=measure, nominal=value, frequency=frequencies[0] if frequencies else None)
+    assert words in hazard_of(point)
 
 
-def test_all_hazards_are_named_at_once() -> None:
-    with pytest.raises(InputError) as caught:
-        expand(plan(sweep("dc voltage", 61.0, 62.0, 3.0)), bench(), MODELS)
-    assert len(caught.value.faults) == 2
+def test_a_hazard_is_put_on_rated_jacks_only_and_has_to_be_confirmed() -> None:
+    wanted = plan(sweep("dc voltage", 3.0, 61.0, -90.0, 91.0), models=("plain", "rated"))
+    sequence = expand(wanted, bench(), MODELS)
+    assert {(step.nominal, step.units): bool(hazard_at(step)) for step in sequence.steps} == {
+        (3.0, (1, 2)): False,
+        (61.0, (2,)): True,
+        (-90.0, (2,)): True,
+    }
+    assert [(setup.has_hazard, setup.rating) for setup in sequence.setups] == [(False, 90.0), (True, 90.0)]
+    reasons = {(entry.nominal, entry.unit): entry.reason for entry in sequence.not_covered}
+    assert reasons[(91.0, 2)] == "above the rating of jack V, 90 V"
+    assert reasons[(61.0, 1)].startswith("beyond its largest range")
+
+
+def test_a_hazard_needs_printed_ratings_and_a_hard_limit() -> None:
+    wanted = plan(sweep("dc voltage", 61.0), models=("rated",))
+    unrated = {**MODELS, "rated": replace(MODELS["rated"], jacks=())}
+    with pytest.raises(InputError, match="the jack of Rated has no printed rating"):
+        expand(wanted, bench(), unrated)
+    low = replace(MODELS["truth"], jacks=(Jack(name="HI", maximum=50.0, maximum_unit="V"),))
+    with pytest.raises(InputError, match="reference truth: above the rating of jack HI, 50 V"):
+        expand(wanted, bench(), {**MODELS, "truth": low})
+    endless = replace(bench(), sources=(replace(bench().sources[0], max_voltage=None),))
+    with pytest.raises(InputError, match="source dc has no hard limit in the bench file"):
+        expand(wanted, endless, MODELS)
 
 
 def test_points_at_the_thresholds_are_driven() -> None:

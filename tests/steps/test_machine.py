@@ -11,8 +11,10 @@ from sequencer.values.event import (
     AskUnit,
     Captured,
     CapturePorts,
+    ConfirmHazard,
     Event,
     Finish,
+    HazardAnswered,
     Keyed,
     LoopOpened,
     Probed,
@@ -78,6 +80,8 @@ def answer(request: Request) -> Event:
             return Zeroed(setup=key, unit=UnitReading(unit=unit, reading=READING), answers=at, at_s=0.0)
         case WireSetup(setup=key):
             return Wired(setup=key, answers=at, at_s=0.0)
+        case ConfirmHazard(setup=key):
+            return HazardAnswered(setup=key, confirmed=True, answers=at, at_s=0.0)
         case ProbeSetup(setup=key):
             return Probed(setup=key, answers=at, at_s=0.0)
         case ApplyStep(step=key):
@@ -100,6 +104,36 @@ def test_a_unit_alone_gets_its_zero_once_no_probe_and_no_source() -> None:
     ]  # fmt: skip
     assert sum(isinstance(event, Zeroed) for event in events) == 2
     assert not any(isinstance(event, Probed) for event in events)
+
+
+def hazardous() -> Sequence:
+    """One setup of which the second point is dangerous to touch."""
+    steps = tuple(
+        Step(key=f"s1.p{place}", setup="s1", measure="dc voltage", nominal=volts, units=(1,))
+        for place, volts in enumerate((3.0, 100.0), start=1)
+    )
+    return Sequence(setups=(replace(setup("s1"), has_hazard=True),), steps=steps)
+
+
+def test_a_hazard_is_confirmed_once_before_anything_is_switched_on_and_again_on_resume() -> None:
+    machine = Machine(hazardous(), frozenset())
+    kinds = [type(event).__name__ for event in play(machine, most=4)]
+    assert kinds == ["SwitchedOff", "Wired", "HazardAnswered", "Probed"]
+    machine.receive(SegmentStarted())
+    assert [type(event).__name__ for event in play(machine, most=3)] == ["SwitchedOff", "Wired", "HazardAnswered"]
+
+
+def test_a_hazard_that_is_declined_leaves_its_points_out_and_no_others() -> None:
+    machine = Machine(hazardous(), frozenset())
+    play(machine, most=2)
+    request = first(machine)
+    assert isinstance(request, ConfirmHazard)
+    said = HazardAnswered(answers=request.id, at_s=0.0, setup="s1", confirmed=False, reason="not qualified")
+    assert machine.receive(said)
+    assert machine.take_given_up() == (("s1.p2", 1, 0),)
+    events = play(machine)
+    assert [event.step for event in events if isinstance(event, Applied)] == ["s1.p1"]
+    assert machine.finished
 
 
 def test_a_new_segment_takes_the_zero_anew() -> None:

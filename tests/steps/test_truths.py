@@ -74,9 +74,13 @@ def test_a_frequency_has_a_level_of_one_volt_where_nobody_says_more() -> None:
 
 
 def test_the_level_of_a_frequency_is_kept_below_what_hurts_and_what_the_source_may_give() -> None:
-    for level, words in ((31.0, "above 30 V ac rms"), (20.0, "above the hard limit of source ac")):
+    for level, most_v, words in (
+        (31.0, 40.0, "the jack of .* has no printed rating"),
+        (31.0, None, "source ac has no hard limit"),
+        (20.0, 10.0, "above the hard limit of source ac"),
+    ):
         on = timebase()
-        limited = replace(on, sources=tuple(replace(one, max_voltage=10.0) for one in on.sources))
+        limited = replace(on, sources=tuple(replace(one, max_voltage=most_v) for one in on.sources))
         wanted = replace(sweep("frequency", 400.0), level=level)
         with pytest.raises(InputError, match=words):
             expand(plan(wanted, models=("hertz",)), limited, MODELS)
