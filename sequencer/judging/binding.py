@@ -14,7 +14,7 @@ from sequencer.judging.layout import Layout, Position
 from sequencer.judging.limits import beyond_volt_hertz, limits, stand
 from sequencer.judging.lines import Lines, lines_of
 from sequencer.judging.repeats import Points
-from sequencer.judging.rows import NO_RANGE, Codes, Marks, displayed_ranges, find_again, find_rows, rows_where
+from sequencer.judging.rows import NO_RANGE, SLACK, Codes, Marks, displayed_ranges, find_again, find_rows, rows_where
 from sequencer.values.bench import Bench
 from sequencer.values.model import Function, MeterModel
 from sequencer.values.plan import Plan
@@ -106,7 +106,8 @@ def _bind_position(
     shown, overload = points.value[at], np.isinf(points.value[at])
     if overload.any():
         shown = np.where(overload, reference, shown)
-    codes, standing = displayed_ranges(lines, points.resolution[at], _seen(points.resolution[at], shown, reference))
+    resolution = points.resolution[at]
+    codes, standing = displayed_ranges(lines, resolution, _seen(lines, resolution, shown, reference))
     crest = layout.crest[at]
     levels = (reference, shown) if plan.limit_at == "reference" else (shown, reference)
     first = find_rows(lines, codes, standing, level=levels[0], frequency=frequency)
@@ -120,7 +121,7 @@ def _bind_position(
     bound.full_scale[at] = of_row(lines.full_scale, first.row)
     bound.resolution[at] = of_row(lines.resolution, first.row)
     if overload.any():
-        bound.room[at] = _ends(lines, np.where(np.isnan(points.resolution[at]), -1, codes)) - np.abs(reference)
+        bound.room[at] = _ends(lines, np.where(np.isnan(resolution), -1, codes)) - np.abs(reference)
     bound.average[at] = responds_to_average(function)
     bound.assumed[at] = widened.assumed
     bound.widened[at] = widened.degrees > 0
@@ -143,15 +144,18 @@ def _ends(lines: Lines, codes: Codes) -> Floats:
     return np.append(ends, ends.max(initial=-math.inf))[codes]
 
 
-def _seen(resolution: Floats, shown: Floats, reference: Floats) -> Floats:
+def _seen(lines: Lines, resolution: Floats, shown: Floats, reference: Floats) -> Floats:
     """Size by which a range is taken to hold a value, shape (n,).
 
-    Where the digits name the range, it is enough that either the value or what was shown of it lies inside: a unit
-    that reads 6.02 V at 5.99 V has not left its range, it is wrong.
+    Where the digits name the range, or no range holds what was shown, it is enough that either the value or what was
+    shown of it lies inside: a unit that reads 6.02 V at 5.99 V has not left its range, it is wrong.
     """
     unknown, size = np.isnan(resolution), np.abs(shown)
     least = np.fmin(size, np.abs(reference))
-    return np.where(unknown, size, least) if unknown.any() else least
+    if not unknown.any():
+        return least
+    end = lines.ranges.display_to.max(initial=-math.inf)
+    return np.where(unknown & (size <= end * (1 + SLACK)), size, least)
 
 
 def responds_to_average(function: Function) -> bool:

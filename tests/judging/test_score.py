@@ -100,6 +100,16 @@ def test_a_unit_that_shows_more_than_its_range_holds_is_judged_by_what_was_appli
     assert both.reason_at(0) == "beyond the end of the range"
 
 
+def test_digits_that_name_no_range_do_not_shield_a_wrong_value() -> None:
+    # A spreadsheet ate the zeros of 71.00 V, which no range of this meter can show, at 50 V.
+    wrong = b.judged({"value": 71.0, "resolution": math.nan, "reference": 50.0, "reference_range": 100.0})
+    assert wrong.statement_at(0) == "fail"
+    assert wrong.full_scale[0] == 60.0
+    assert "range assumed" in wrong.flags_at(0)
+    both = b.judged({"value": 71.0, "resolution": math.nan, "reference": 70.0, "reference_range": 100.0})
+    assert both.statement_at(0) == "no limit published"
+
+
 def test_an_overload_inside_a_promised_range_is_a_fail() -> None:
     scores = b.judged({"value": math.inf, "resolution": math.nan, "text": "OL"})
     assert scores.statement_at(0) == "fail"
