@@ -157,10 +157,10 @@ class JackEntry(Entry):
         )
 
 
-def _only_for(word: str, value: Any, info: ValidationInfo, hint: str) -> Any:
-    """A value that only measures with this word in their name have."""
+def _only_for(words: str, value: Any, info: ValidationInfo, hint: str) -> Any:
+    """A value that only measures with these words in their name have."""
     measure = around(info).measure
-    if measure is not None and word not in measure.split():
+    if measure is not None and not set(words.split()) <= set(measure.split()):
         raise fault(f"no such key for {measure}", hint)
     return value
 

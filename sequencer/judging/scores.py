@@ -94,6 +94,9 @@ SCORE_REASONS = REASONS | {
 }
 """Why a statement is neither pass nor fail, by code; empty for the code of a promise."""
 
+NO_READING = frozenset({BATTERY, HELD, NO_NUMBER, OTHER})
+"""Reasons by which what was shown is no reading of what was applied."""
+
 UNREAD = -1
 """Code of a reading that never came: the record gives the reason."""
 
@@ -175,6 +178,10 @@ class Scores:
         """Name of the largest term of the row's budget; empty without one."""
         index = int(self.dominating[place])
         return TERM_NAMES[index] if index >= 0 else ""
+
+    def is_reading_at(self, place: int) -> bool:
+        """Whether what was shown in one row is a reading of what was applied, judged or not."""
+        return int(self.reason[place]) not in NO_READING
 
     def own_error_at(self, place: int) -> float:
         """Reading minus reference of one row alone, not of its repeats; infinite on overload."""

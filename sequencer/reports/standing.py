@@ -119,7 +119,9 @@ def _worst(record: Record, scores: Scores, heads: Ints) -> Iterable[Worst]:
     for head in map(int, heads):
         step = record.sequence.steps[int(record.columns.step[head])]
         limit, error = float(scores.limit[head]), abs(float(scores.error[head]))
-        if scores.statement_at(head) in ("not read", "no limit published") or not limit > 0 or math.isnan(error):
+        if scores.statement_at(head) in ("not read", "no limit published") or not scores.is_reading_at(head):
+            continue
+        if not limit > 0 or math.isnan(error):
             continue
         share = error / limit
         if step.measure not in best or share > best[step.measure].share:

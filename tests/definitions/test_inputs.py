@@ -168,6 +168,13 @@ def test_bench(folder: Folder) -> None:
     assert (bench.mains_hz, bench.lead_ohm, bench.ports) == (50.0, 0.05, ())
 
 
+def test_a_volt_hertz_product_of_an_ac_voltage(folder: Folder) -> None:
+    alternating = 'measures = "ac voltage"\nvolt_hertz = "2e7 V Hz"'
+    folder.write(model=MODEL + MODEL[MODEL.index("[[function]]") :].replace('measures = "dc voltage"', alternating))
+    functions = next(iter(folder.load().models.values())).functions
+    assert [function.volt_hertz for function in functions] == [None, 2e7]
+
+
 def corrected(entry: str) -> str:
     return BENCH.replace("[[source]]", f"corrections = [{{ {entry} }}]\n\n[[source]]")
 
