@@ -1,7 +1,7 @@
 """Everything that a run's points are judged from, looked up block by block.
 
-Long runs are split, because arrays that stay in a processor's cache are judged several times faster; only the scatter
-of the reference is pooled over the whole run before any block gets its uncertainty.
+Long runs are split, so that arrays are made in memory that is still at hand; only the scatter of the reference is
+pooled over the whole run before any block gets its uncertainty.
 """
 
 from collections.abc import Iterator, Mapping
@@ -14,8 +14,9 @@ import numpy as np
 
 from sequencer.judging.believed import MOST_RANGES, Belief, believe, correct_reference, reference_ranges, tally_scatter
 from sequencer.judging.binding import Bound, bind
+from sequencer.judging.held import unmoved
 from sequencer.judging.layout import Layout, Stage, stage_of
-from sequencer.judging.repeats import Points, marked, unmoved
+from sequencer.judging.repeats import Points, marked
 from sequencer.judging.rows import Marks
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel

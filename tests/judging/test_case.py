@@ -1,5 +1,6 @@
 """Blocks: a run that is looked up in pieces is the run that is looked up whole."""
 
+import math
 from dataclasses import fields
 
 import numpy as np
@@ -7,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sequencer.judging.case import BLOCK, Given, cases_of
+from sequencer.judging.held import unmoved
 from sequencer.judging.score import score
 from tests.judging.builders import BENCH, ON, PLAN, TRUTH, UNIT, columns, sequence
 
@@ -69,3 +71,14 @@ def test_long_runs_score_like_short_ones() -> None:
         np.testing.assert_array_equal(getattr(found, name), np.tile(getattr(short, name), count // 4))
     np.testing.assert_array_equal(found.point, np.arange(count))
     np.testing.assert_allclose(found.standard, np.tile(short.standard, count // 4), rtol=1e-9)
+
+
+@given(st.integers(1, 9), st.lists(st.sampled_from([1.0, 1.001, math.nan]), min_size=1, max_size=30))
+def test_a_held_display_is_found_across_blocks(block: int, shown: list[float]) -> None:
+    rows = [
+        {"step": place // 2, "unit": 1 + place % 2, "value": value, "reference": 1.0 + 0.004 * place}
+        for place, value in enumerate(shown)
+    ]
+    whole, parts = unmoved(columns(*rows)), unmoved(columns(*rows), block=block)
+    np.testing.assert_array_equal(np.sort(whole[1]), np.sort(parts[1]))
+    np.testing.assert_array_equal(whole[0][np.argsort(whole[1])], parts[0][np.argsort(parts[1])])
