@@ -159,6 +159,7 @@ def _expected_s(sequence: Sequence, plan: Plan, bench: Bench, moves: Moves) -> f
     for step in sequence.steps:
         keyed = sum(unit not in by_port for unit in step.units)
         ports = any(unit in by_port for unit in step.units)
+        total += step.pulse.per_s if step.pulse else 0.0
         total += step.settle_s + step.readings * (KEYED_S * keyed + PORT_S * ports)
     return total
 

@@ -5,6 +5,7 @@ a clock is getting on: the guardian is kept calm by it.
 """
 
 import time
+from contextlib import AbstractContextManager
 from typing import Protocol
 
 from sequencer.running.stopping import StopRequest
@@ -23,6 +24,13 @@ class Clock(Protocol):
 
         Raises:
             OperatorStop: A stop was asked for meanwhile.
+        """
+
+    def limited(self, seconds: float) -> AbstractContextManager[None]:
+        """While this is entered, whoever waits longer than so many seconds in all is stopped.
+
+        Raises:
+            TimeOver: From a wait, or from a prompt.
         """
 
     def cue(self, text: str) -> None:
@@ -48,6 +56,10 @@ class WallClock:
         while (left_s := until_s - time.monotonic()) > 0:
             self._stop.check()
             time.sleep(min(SLICE_S, left_s))
+
+    def limited(self, seconds: float) -> AbstractContextManager[None]:
+        """See `Clock.limited`."""
+        return self._stop.limited(seconds)
 
     def cue(self, text: str) -> None:
         """Nothing listens."""

@@ -212,7 +212,7 @@ def wiring_lines(order: WiringOrder) -> list[str]:
     setup = order.setup
     lines = [
         "",
-        f"Lead move for {setup.measure}, the output is off." if order.leads_move else "Dial turn, the output is off.",
+        _heading(order),
     ]
     if setup.measure == "capacitance":
         lines.append(f"  Discharge {setup.artifact} through a resistor before it is touched or measured.")
@@ -242,6 +242,14 @@ def wiring_lines(order: WiringOrder) -> list[str]:
     lines += [f"  {label}: cancel REL, which may hold its range." for label in order.cancels]
     lines += [f"  {note}" for note in order.trust_notes]
     return lines
+
+
+def _heading(order: WiringOrder) -> str:
+    if order.leads_move:
+        return f"Lead move for {order.setup.measure}, the output is off."
+    if order.turns or order.cancels:
+        return "Dial turn, the output is off."
+    return "Leads and dials stay as they are, the output is off."
 
 
 def hazard_lines(hazard: Hazard) -> list[str]:

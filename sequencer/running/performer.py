@@ -17,6 +17,7 @@ from sequencer.running.judgement import Judge
 from sequencer.running.operator import Operator
 from sequencer.running.recovery import Recovery, Spoiled
 from sequencer.running.stimulus import Stimulus
+from sequencer.running.stopping import TimeOver
 from sequencer.running.wiring import Bindings
 from sequencer.running.zeroing import Zeroing
 from sequencer.steps.choose import Point
@@ -85,6 +86,10 @@ class Performer:
         self._settle_s: dict[str, float] = {}
         for step in self.sequence.steps:
             self._settle_s[step.setup] = max(step.settle_s, self._settle_s.get(step.setup, 0.0))
+        self._pulsed = ""
+        # Nobody knows when the process before this one ended its last pulse.
+        periods = [step.pulse.per_s for step in self.sequence.steps if step.pulse is not None]
+        self._off_at_s, self._cool_at_s = 0.0, max(periods, default=0.0) if self.segment > 1 else 0.0
         self._held: list[str] = []
         self._agreed: dict[str, frozenset[int]] = {}
         self._latest: tuple[str, tuple[Reading, ...]] = ("", ())
@@ -104,7 +109,7 @@ class Performer:
             request = min(requests, key=_turn)
             self.recovery.step = getattr(request, "step", "")
             try:
-                self._answer(request)
+                self._answer_in_time(request)
             except Spoiled as spoiled:
                 self._give_up(request, spoiled)
             for text in self.devices.take_remarks():
@@ -115,6 +120,35 @@ class Performer:
         counted = self.machine.receive(event)
         self.archive.append(self.run, event, segment=self.segment, refused=not counted)
         return counted
+
+    def _answer_in_time(self, request: Request) -> None:
+        """Answer a request; where a jack takes a stimulus for a while only, not for longer than that."""
+        key = getattr(request, "step", "")
+        if self._pulsed and (key != self._pulsed or isinstance(request, ApplyStep)):
+            self.devices.switch_off()
+            self._pulsed = ""
+        pulse = self._steps[key].pulse if key else None
+        if pulse is None:
+            self._answer(request)
+            return
+        if isinstance(request, ApplyStep):
+            self._cool_down()
+            self._pulsed, began_s = key, self.clock.now()
+            self._off_at_s, self._cool_at_s = began_s + pulse.on_s, began_s + pulse.per_s
+        try:
+            with self.clock.limited(self._off_at_s - self.clock.now()):
+                self._answer(request)
+        except TimeOver:
+            self.devices.switch_off()
+            why = f"the {pulse.on_s:g} s that a jack takes were over"
+            step = self._steps[key]
+            self._void(request.id, step, self._setups[step.setup], why, (), look=False)
+
+    def _cool_down(self) -> None:
+        left_s = self._cool_at_s - self.clock.now()
+        if left_s > 0:
+            self.operator.tell(f"Cooling down for {left_s / 60:.1f} min, the output is off.")
+            self.clock.wait(left_s)
 
     def _answer(self, request: Request) -> None:
         if not isinstance(request, AskUnit):
@@ -215,6 +249,8 @@ class Performer:
         step = self._steps[request.step]
         setup = self._setups[step.setup]
         self.operator.progress(self.machine.progress()[0] + 1, len(self.sequence.steps), _in_words(step))
+        if step.pulse is not None:
+            self.operator.tell(f"{_in_words(step)}: the output is on for {step.pulse.on_s:g} s at most; read at once.")
         stand = self.stimulus.apply(step, setup)
         if stand.void:
             self._void(request.id, step, setup, stand.void, stand.readings)
@@ -306,6 +342,8 @@ class Performer:
                 return ()
 
         outcome = self.asking.ask(request, step, self._setups[step.setup], before, after)
+        if step.pulse is not None:
+            self.clock.wait(0)
         for event in outcome.events:
             try:
                 if spoiled:

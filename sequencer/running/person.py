@@ -3,6 +3,10 @@
 Time on the simulated bench moves by what this person takes, by waits, and by apertures; never by itself.
 """
 
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from sequencer.running.operator import (
     Answer,
     DialTurn,
@@ -15,7 +19,7 @@ from sequencer.running.operator import (
     ZeroOrder,
 )
 from sequencer.running.rehearsal import ControlPort
-from sequencer.running.stopping import StopRequest
+from sequencer.running.stopping import StopRequest, TimeOver
 
 LEAD_MOVE_S = 30.0
 DIAL_TURN_S = 5.0
@@ -31,6 +35,7 @@ class SimulatedClock:
     def __init__(self, control: ControlPort, stop: StopRequest) -> None:
         self._control = control
         self._stop = stop
+        self._until_s = math.inf
 
     def now(self) -> float:
         """Seconds since the simulated bench began."""
@@ -40,8 +45,20 @@ class SimulatedClock:
     def wait(self, seconds: float) -> None:
         """Advance the simulated time; see `Clock.wait`."""
         self._stop.check()
-        if seconds > 0:
-            self._control.ask("advance", seconds=seconds)
+        left_s = self._until_s - self.now() if math.isfinite(self._until_s) else math.inf
+        if min(seconds, left_s) > 0:
+            self._control.ask("advance", seconds=min(seconds, left_s))
+        if seconds > left_s or left_s <= 0:
+            raise TimeOver
+
+    @contextmanager
+    def limited(self, seconds: float) -> Iterator[None]:
+        """See `Clock.limited`."""
+        self._until_s = self.now() + seconds
+        try:
+            yield
+        finally:
+            self._until_s = math.inf
 
     def cue(self, text: str) -> None:
         """Tell the simulated bench what is done next, so that a resumed step repeats its noise."""

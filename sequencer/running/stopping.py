@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
 
-from sequencer.errors import OperatorStop
+from sequencer.errors import BenchError, OperatorStop
 
 _ENDS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 _HALTS = ("SIGTSTP",)
@@ -19,12 +19,17 @@ HANGING_S = 30.0
 """Longer than any single action: a reading at 100 mains cycles may take 10 s, the simulated bench 20 s."""
 
 
+class TimeOver(Exception):  # it is no error: the time that a jack takes has passed
+    """What was begun within a limited time was not done when it was over."""
+
+
 class StopRequest:
     """A wish to stop, and whether it may be acted on at once."""
 
     def __init__(self) -> None:
         self.reason = ""
         self._prompting = False
+        self._over = False
         self._attended_s = time.monotonic()
 
     def ask(self, reason: str) -> None:
@@ -55,6 +60,8 @@ class StopRequest:
         self.attend()
         if self.reason:
             raise OperatorStop(self.reason)
+        if self._over:
+            raise TimeOver
 
     @contextmanager
     def prompting(self) -> Iterator[None]:
@@ -67,6 +74,33 @@ class StopRequest:
         finally:
             self.attend()
             self._prompting = False
+
+    @contextmanager
+    def limited(self, seconds: float) -> Iterator[None]:
+        """While this is entered no prompt and no wait outlasts so many seconds.
+
+        Raises:
+            TimeOver: At the next opportunity after them; a prompt is left at once.
+            BenchError: This system has no alarm clock that could end a prompt.
+        """
+        if not hasattr(signal, "setitimer"):
+            raise BenchError("this system cannot end a prompt in time, which a jack with a max_time needs")
+
+        def on_alarm(number: int, frame: FrameType | None) -> None:
+            self._over = True
+            if self._prompting:
+                self._prompting = False
+                raise TimeOver
+
+        before = signal.signal(signal.SIGALRM, on_alarm)
+        others = signal.setitimer(signal.ITIMER_REAL, max(seconds, 1e-3))
+        try:
+            yield
+        finally:
+            signal.setitimer(signal.ITIMER_REAL, 0.0)
+            signal.signal(signal.SIGALRM, before)
+            signal.setitimer(signal.ITIMER_REAL, *others)
+            self._over = False
 
     @contextmanager
     def listening(self, *, to_halts: bool = False) -> Iterator[None]:

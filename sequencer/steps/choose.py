@@ -149,8 +149,6 @@ def above_jack(model: MeterModel, function: Function, applied: Point, waveform: 
     What is dangerous to touch is only put on a jack whose rating is printed.
     """
     jack, rating = jack_of(model, function), rating_of(model, function, applied.measure)
-    if jack is not None and jack.on_s is not None:
-        return f"jack {jack.name} is rated for {jack.on_s:g} s at a time; this version takes no timed pulses"
     if rating is None:
         name = f"jack {jack.name}" if jack is not None else "the jack"
         is_hazard = hazard_of(applied, waveform)

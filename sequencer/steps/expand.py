@@ -15,11 +15,12 @@ from sequencer.steps.loops import burden_volts, compliance_of, loop_ohm, room_vo
 from sequencer.steps.moves import handhelds_of
 from sequencer.steps.order import best_order
 from sequencer.steps.placing import Placed, Placing
+from sequencer.steps.pulses import pulse_of, reading_s, why_too_long
 from sequencer.values.accuracy import Level
 from sequencer.values.bench import Bench
 from sequencer.values.model import MeterModel
 from sequencer.values.plan import Plan
-from sequencer.values.step import DialSetting, NotCovered, Sequence, Setup, Step
+from sequencer.values.step import DialSetting, NotCovered, Pulse, Sequence, Setup, Step
 
 PROBE_VOLTS = 1.0
 PROBE_AMPERES = 1e-3
@@ -63,7 +64,7 @@ def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequen
     placed = tuple(Placing(plan=plan, bench=bench, models=models, not_covered=not_covered).points())
     setups: list[Setup] = []
     steps: list[Step] = []
-    drafts = tuple(_drafts(plan, bench, placed))
+    drafts = tuple(_drafts(plan, bench, models, placed))
     unordered = tuple(_rated(_setup(draft, bench), draft, plan, bench, models) for draft in drafts)
     lowest = [min(abs(item.point.nominal) for item in draft.items) for draft in drafts]
     for number, place in enumerate(best_order(unordered, lowest, handhelds_of(bench)), start=1):
@@ -77,7 +78,7 @@ def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequen
     return Sequence(setups=tuple(setups), steps=tuple(steps), not_covered=tuple(not_covered))
 
 
-def _drafts(plan: Plan, bench: Bench, placed: tuple[Placed, ...]) -> Iterator[_Draft]:
+def _drafts(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], placed: tuple[Placed, ...]) -> Iterator[_Draft]:
     groups: dict[tuple[object, ...], list[Placed]] = {}
     for item in placed:
         groups.setdefault(_group_key(item), []).append(item)
@@ -85,7 +86,7 @@ def _drafts(plan: Plan, bench: Bench, placed: tuple[Placed, ...]) -> Iterator[_D
         if is_alone(items[0].point.measure):
             yield from _alone(items)
             continue
-        for batch in _batches(plan, bench, items):
+        for batch in _batches(plan, bench, models, items):
             yield _Draft(items=tuple(items), units=batch)
 
 
@@ -105,30 +106,47 @@ def _rising(item: Placed) -> tuple[float, float, bool]:
     return (abs(item.point.nominal), item.point.frequency or 0.0, item.point.nominal < 0)
 
 
-def _batches(plan: Plan, bench: Bench, items: list[Placed]) -> Iterator[tuple[int, ...]]:
-    """Units that are connected at one time: all, one by one, `at_once`, or as many as the compliance carries."""
+def _batches(
+    plan: Plan, bench: Bench, models: Mapping[str, MeterModel], items: list[Placed]
+) -> Iterator[tuple[int, ...]]:
+    """Units that are connected at one time: all, one by one, `at_once`, or as many as compliance and pulse carry."""
     units = sorted(items[0].chosen)
     is_single = plan.arrangement == "one by one" or items[0].sweep.mode == ONE_AT_A_TIME
     most = 1 if is_single else plan.at_once or len(units)
     largest = max(items, key=lambda item: abs(item.point.nominal))
-    if not largest.is_series:
-        yield from (tuple(units[start : start + most]) for start in range(0, len(units), most))
-        return
-    assert largest.source is not None
-    assert largest.reference_row is not None
-    at = largest.point.nominal
-    room = room_volts(largest.source, bench, at)
-    fixed = burden_volts(largest.reference_row, at) + bench.lead_ohm * abs(at)
+    by_number = {unit.number: unit for unit in plan.units}
+    ported = {port.label for port in bench.ports}
     batch: list[int] = []
-    used = fixed
     for unit in units:
-        drop = burden_volts(largest.chosen[unit].row, at) + bench.lead_ohm * abs(at)
-        if batch and (len(batch) >= most or used + drop > room):
+        wanted = [*batch, unit]
+        is_full = len(wanted) > most or (largest.is_series and not _is_carried(largest, wanted, bench))
+        keyed = sum(by_number[one].label not in ported for one in wanted)
+        if batch and (is_full or not _is_read_in_time(largest, wanted, keyed, plan, models)):
             yield tuple(batch)
-            batch, used = [], fixed
-        batch.append(unit)
-        used += drop
+            wanted = [unit]
+        batch = wanted
     yield tuple(batch)
+
+
+def _is_carried(item: Placed, units: list[int], bench: Bench) -> bool:
+    """Whether the source drives these units in one loop with its reserve of compliance."""
+    assert item.source is not None
+    assert item.reference_row is not None
+    at = item.point.nominal
+    rows = (item.reference_row, *(item.chosen[unit].row for unit in units))
+    used = sum(burden_volts(row, at) + bench.lead_ohm * abs(at) for row in rows)
+    return used <= room_volts(item.source, bench, at)
+
+
+def _is_read_in_time(item: Placed, units: list[int], keyed: int, plan: Plan, models: Mapping[str, MeterModel]) -> bool:
+    """Whether these units, of whom so many are keyed, can be read within the pulse that their jacks take."""
+    by_number = {unit.number: models[unit.model_file] for unit in plan.units}
+    connected = [(by_number[unit], item.chosen[unit].function) for unit in units]
+    settle_s = max(settle_of(model, function, item.point.nominal) for model, function in connected)
+    readings = item.sweep.readings or plan.readings
+    taken_s = keyed * reading_s(keyed=True, readings=readings)
+    taken_s += (keyed < len(units)) * reading_s(keyed=False, readings=readings)
+    return not why_too_long(pulse_of(connected), settle_s + item.sources_settle_s, taken_s)
 
 
 def _setup(draft: _Draft, bench: Bench) -> Setup:
@@ -262,8 +280,28 @@ def _step(
         tightest_limit=min((limit for limit in limits if limit), default=None),
         level=item.level,
         loop_ohm=ohm,
+        pulse=_pulse(setup, item, batch, by_number, models, bench),
         truth_share=_truth_share(item, batch, bench.lead_ohm),
     )
+
+
+def _pulse(
+    setup: Setup,
+    item: Placed,
+    batch: tuple[int, ...],
+    by_number: Mapping[int, MeterModel],
+    models: Mapping[str, MeterModel],
+    bench: Bench,
+) -> Pulse | None:
+    """How long the output may be on, by the jacks of the units and of the reference; an artifact is fed by nothing."""
+    if item.artifact is not None:
+        return None
+    connected = [(by_number[unit], item.chosen[unit].function) for unit in batch]
+    for reference in bench.references:
+        if reference.name == setup.reference and item.reference_row is not None:
+            model = models[reference.model_file]
+            connected.append((model, function_of(model, item.reference_row)))
+    return pulse_of(connected)
 
 
 def _truth_share(item: Placed, batch: tuple[int, ...], lead_ohm: float) -> float:

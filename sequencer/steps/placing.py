@@ -15,9 +15,11 @@ from sequencer.steps.choose import (
     choose_reference,
     choose_source,
     put_on_terminals,
+    settle_of,
 )
 from sequencer.steps.loops import fits_alone
 from sequencer.steps.points import expand_points
+from sequencer.steps.pulses import pulse_of, reading_s, why_too_long
 from sequencer.values.bench import Artifact, Bench, Source
 from sequencer.values.model import MeterModel, Row
 from sequencer.values.plan import Plan, Sweep, Unit
@@ -145,6 +147,8 @@ class Placing:
                 self._leave_out(item.point, choice, unit.number)
             elif item.artifact is None and (above := self._above_jack(item, unit, choice)):
                 self._leave_out(item.point, above, unit.number)
+            elif item.artifact is None and (too_long := self._too_long(item, unit, choice)):
+                self._leave_out(item.point, too_long, unit.number)
             elif item.is_series and not self._fits(item, choice):
                 self._leave_out(
                     item.point, "its burden and the reference's leave the source no reserve of compliance", unit.number
@@ -156,6 +160,13 @@ class Placing:
     def _above_jack(self, item: Placed, unit: Unit, choice: ChosenFunction) -> str:
         applied = put_on_terminals(item.sweep, item.point)
         return above_jack(self.models[unit.model_file], choice.function, applied, item.sweep.waveform)
+
+    def _too_long(self, item: Placed, unit: Unit, choice: ChosenFunction) -> str:
+        model = self.models[unit.model_file]
+        settle_s = settle_of(model, choice.function, item.point.nominal) + item.sources_settle_s
+        keyed = all(port.label != unit.label for port in self.bench.ports)
+        taken_s = reading_s(keyed=keyed, readings=item.sweep.readings or self.plan.readings)
+        return why_too_long(pulse_of([(model, choice.function)]), settle_s, taken_s)
 
     def _fits(self, item: Placed, choice: ChosenFunction) -> bool:
         assert item.source is not None

@@ -45,6 +45,14 @@ class Zero:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pulse:
+    """How long an output may be on, and how long from one time to the next, in seconds."""
+
+    on_s: float
+    per_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
     """One arrangement of leads and dials.
 
@@ -112,6 +120,7 @@ class Step:
         tightest_limit: Smallest limit of any of the units in SI units; None if none publishes one.
         level: Volts rms at which a frequency is measured; None elsewhere.
         loop_ohm: Resistance of a loop that a voltage feeds through a resistor; None elsewhere.
+        pulse: How long it may stand, where a jack takes it for a while only.
         truth_share: What of the truth stands on the terminals, where it is not measured there.
     """
 
@@ -130,6 +139,7 @@ class Step:
     level: float | None = None
     loop_ohm: float | None = None
     truth_share: float = 1.0
+    pulse: Pulse | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,7 @@
 """What is done about mishaps, with a scripted clock and actions that go wrong as told."""
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 
 import pytest
 
@@ -34,6 +35,9 @@ class Told:
 
     def wait(self, seconds: float) -> None:
         self.seconds += seconds
+
+    def limited(self, seconds: float) -> AbstractContextManager[None]:
+        return nullcontext()
 
     def cue(self, text: str) -> None:
         raise AssertionError(text)

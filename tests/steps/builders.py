@@ -51,6 +51,11 @@ RATED = MeterModel(
     functions=(function("dc voltage", row(6.0, 0.001), row(60.0, 0.01), row(600.0, 0.1)), AMPERES),
     jacks=(Jack(name="V", maximum=90.0, maximum_unit="V"), Jack(name="mA", maximum=0.4, maximum_unit="A")),
 )
+TIMED = MeterModel(
+    name="Timed",
+    functions=(AMPERES,),
+    jacks=(Jack(name="mA", maximum=0.4, maximum_unit="A", on_s=30.0, per_s=900.0),),
+)
 TRUTH = MeterModel(
     name="Truth",
     jacks=(Jack(name="HI", maximum=1000.0, maximum_unit="V"),),
@@ -87,6 +92,7 @@ WITH_OHMS = MeterModel(name="With ohms", functions=(VOLTS, OHMS, FARADS))
 MODELS = {
     "plain": PLAIN,
     "rated": RATED,
+    "timed": TIMED,
     "millivolts": WITH_MILLIVOLTS,
     "ohms": WITH_OHMS,
     "hertz": WITH_HERTZ,

@@ -7,8 +7,9 @@ from sequencer.steps.choose import Point, hazard_at, hazard_of
 from sequencer.steps.expand import expand
 from sequencer.values.bench import Cover
 from sequencer.values.measure import Measure, Waveform
-from sequencer.values.model import Jack
+from sequencer.values.model import Jack, MeterModel
 from sequencer.values.plan import DecadePoints, RangePoints
+from sequencer.values.step import Pulse
 from tests.steps.builders import MODELS, bench, plan, sweep
 
 
@@ -173,10 +174,26 @@ def test_an_ac_level_below_zero_is_left_out() -> None:
     assert sequence.not_covered[0].reason == "an ac level has no sign"
 
 
-def test_a_jack_with_a_time_limit_is_left_out() -> None:
-    timed = replace(MODELS["plain"], jacks=(Jack(name="mA", maximum=10.0, maximum_unit="A", on_s=30.0, per_s=900.0),))
-    with pytest.raises(InputError, match="rated for 30 s at a time"):
-        expand(plan(sweep("dc current", 0.1)), bench(), {**MODELS, "plain": timed})
+def timed(on_s: float) -> dict[str, MeterModel]:
+    """The models, their loop's jack printed for a while in every quarter of an hour."""
+    jack = Jack(name="mA", maximum=10.0, maximum_unit="A", on_s=on_s, per_s=900.0)
+    return {**MODELS, "plain": replace(MODELS["plain"], jacks=(jack,))}
+
+
+def test_a_jack_with_a_time_limit_gets_pulses_in_which_its_units_can_be_read() -> None:
+    # By hand: settling 1 s (three updates of a third), 6 s for the reference, 8 s for a keyed unit: 15, 23, 31 s.
+    wanted = plan(sweep("dc current", 0.1, 0.05), models=("plain", "plain", "plain"))
+    sequence = expand(wanted, bench(), timed(30.0))
+    assert [(step.nominal, step.units) for step in sequence.steps] == [
+        (0.05, (1, 2)), (0.1, (1, 2)), (0.05, (3,)), (0.1, (3,)),
+    ]  # fmt: skip
+    assert {step.pulse for step in sequence.steps} == {Pulse(on_s=30.0, per_s=900.0)}
+    assert {step.pulse for step in expand(wanted, bench(), MODELS).steps} == {None}
+
+
+def test_a_unit_that_cannot_be_read_in_its_time_is_left_out() -> None:
+    with pytest.raises(InputError, match="take about 15 s, and its jack 10 s at a time"):
+        expand(plan(sweep("dc current", 0.1)), bench(), timed(10.0))
 
 
 def test_a_unit_that_leaves_no_compliance_is_left_out() -> None:
