@@ -251,6 +251,6 @@ def _load(each: Multimeter | Meter, index: int) -> Load:
 def _detect(each: Multimeter | Meter, solution: Solution, name: str, element: Element | None) -> float:
     signal = solution.inputs.get(name, Signal())
     if isinstance(each, Multimeter):
-        return each.detect(signal)
+        return each.detect(signal, element)
     position = each.sensor.position
     return 0.0 if position is None else position.detect(signal, element)

@@ -8,7 +8,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from simulators.circuit import Load
+from simulators.circuit import Element, Load
 from simulators.mishaps import DRIFT_LASTS_S, DRIFT_PER_S, NOISE_SHARE
 from simulators.noise import normal_deviate
 from simulators.scpi.errors import ScpiError
@@ -24,6 +24,7 @@ FUNCTIONS = {
     "ac voltage": "VOLTage:AC",
     "dc current": "CURRent[:DC]",
     "ac current": "CURRent:AC",
+    "resistance": "RESistance",
 }
 """Measures that it has words for, and those words."""
 
@@ -33,7 +34,14 @@ NON_STANDARD = ("[SENSe:]VOLTage[:DC]:IMPedance:AUTO",)
 _OPEN_INPUT_OHM = 1e10
 _OPEN_INPUT_TO_V = 10.0
 
-_REPLIES = {"dc voltage": "VOLT", "ac voltage": "VOLT:AC", "dc current": "CURR", "ac current": "CURR:AC"}
+_UNITS = {"voltage": "V", "current": "A", "resistance": "OHM"}
+_REPLIES = {
+    "dc voltage": "VOLT",
+    "ac voltage": "VOLT:AC",
+    "dc current": "CURR",
+    "ac current": "CURR:AC",
+    "resistance": "RES",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,9 +94,12 @@ class Multimeter(Instrument):
         filter_s = 1 / self.filter_hz if self.measures.startswith("ac") else 0.0
         return round((self.positions[self.measures].settle_s + filter_s) * 1e9)
 
-    def detect(self, signal: Signal) -> float:
-        """What the function makes of a signal; an ac signal below the filter's corner is attenuated."""
-        level = self.positions[self.measures].detect(signal)
+    def detect(self, signal: Signal, element: Element | None) -> float:
+        """What the function makes of a signal, or of an element that it is alone on.
+
+        An ac signal below the filter's corner is attenuated.
+        """
+        level = self.positions[self.measures].detect(signal, element)
         if self.measures.startswith("ac") and signal.wave and signal.wave.frequency_hz < self.filter_hz:
             level *= math.sqrt(2) / math.hypot(1, self.filter_hz / signal.wave.frequency_hz)
         return level
@@ -133,7 +144,7 @@ class Multimeter(Instrument):
         self.add_setting("[SENSe:]DETector:BANDwidth", self._set_filter, lambda: nr3(self.filter_hz), bands)
 
     def _add_function(self, measures: str, words: str) -> None:
-        unit = "V" if "voltage" in measures else "A"
+        unit = _UNITS[measures.rpartition(" ")[2]]
         ranges = Number(unit=unit, bounds=lambda: self._spans(measures))
         wanted = Either(kinds=(_Unranged(), ranges))
         digits = Either(kinds=(_Unranged(), Number(unit=unit)))

@@ -13,6 +13,7 @@ from typing import assert_never
 from sequencer.judging.pairing import pair
 from sequencer.values.event import (
     Applied,
+    ArtifactMeasured,
     Captured,
     Event,
     HazardAnswered,
@@ -58,7 +59,16 @@ def step_of(event: Event) -> str:
     match event:
         case Applied() | LoopOpened() | Captured() | Keyed() | TakenAgain() | Skipped() | Noted() | Mishap():
             return event.step
-        case SegmentStarted() | SwitchedOff() | Zeroed() | Wired() | HazardAnswered() | Probed() | SegmentEnded():
+        case (
+            SegmentStarted()
+            | SwitchedOff()
+            | ArtifactMeasured()
+            | Zeroed()
+            | Wired()
+            | HazardAnswered()
+            | Probed()
+            | SegmentEnded()
+        ):
             return ""
         case _:
             assert_never(event)
@@ -67,7 +77,7 @@ def step_of(event: Event) -> str:
 def references_of(event: Event) -> tuple[Reading, ...]:
     """The reference readings that the event holds."""
     match event:
-        case Probed() | Applied() | LoopOpened() | Captured() | Keyed():
+        case ArtifactMeasured() | Probed() | Applied() | LoopOpened() | Captured() | Keyed():
             return event.reference
         case _:
             return ()

@@ -3,6 +3,7 @@
 Entries mirror the file; `value()` makes the frozen bench. Models are named from the bench file's folder.
 """
 
+import math
 from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Annotated, Any, ClassVar, Literal
@@ -47,7 +48,7 @@ from sequencer.values.bench import (
     TrueError,
 )
 from sequencer.values.dialect import DEFAULT_DIALECT
-from sequencer.values.measure import VOLTAGE_OF, Measure
+from sequencer.values.measure import UNITS, VOLTAGE_OF, Measure
 
 Baud = Annotated[StrictInt, Field(ge=50, le=4_000_000)]
 CALIBRATED = 'a date such as 2026-03-09, without quotes, or "never"'
@@ -303,12 +304,22 @@ class ArtifactEntry(MeasuredEntry):
     name: Words
     measures: Measure
     value: PositiveOfMeasure
-    uncertainty: PositiveOfMeasure
+    uncertainty: PositiveOfMeasure | None = None
     coverage: Annotated[float, Field(gt=0, le=10)] = 2.0
     calibrated: date | None = None
     certificate: Text = ""
     frequency: Hertz | None = None
     max_current: Amperes | None = None
+    read_by: Text = ""
+    four_wire: StrictBool = False
+
+    @model_validator(mode="after")
+    def check_truth(self) -> "ArtifactEntry":
+        """An artifact has a certificate, or somebody reads it."""
+        if self.uncertainty is None and not self.read_by:
+            accepted = f"an uncertainty in {UNITS[self.measures]}, of the certified value"
+            raise fault(accepted, "or name the reference that reads it in read_by", key="uncertainty")
+        return self
 
     def artifact(self) -> Artifact:
         """The frozen value."""
@@ -316,12 +327,14 @@ class ArtifactEntry(MeasuredEntry):
             name=self.name,
             measures=self.measures,
             value=self.value,
-            uncertainty=self.uncertainty,
+            uncertainty=math.nan if self.uncertainty is None else self.uncertainty,
             coverage=self.coverage,
             calibrated=self.calibrated,
             certificate=self.certificate,
             frequency=self.frequency,
             max_current=self.max_current,
+            read_by=self.read_by,
+            four_wire=self.four_wire,
         )
 
 

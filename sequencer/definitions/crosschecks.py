@@ -69,9 +69,7 @@ def _believed_sources(document: Document) -> tuple[str, ...]:
 def _loop_faults(document: Document) -> Iterator[Fault]:
     """Resistors in loops that the bench does not have, or whose rating it does not give."""
     rated = {
-        entry.get("name"): entry.get("max_current")
-        for _, entry in document.tables("artifact")
-        if entry.get("measures") == "resistance"
+        entry.get("name"): entry for _, entry in document.tables("artifact") if entry.get("measures") == "resistance"
     }
     named = [(("source", index, "series_resistor"), entry) for index, entry in document.tables("source")]
     named += [(("shunt", index, "resistor"), entry) for index, entry in document.tables("shunt")]
@@ -79,12 +77,26 @@ def _loop_faults(document: Document) -> Iterator[Fault]:
         name = entry.get(path[-1])
         known = tuple(str(one) for one in rated)
         yield from _unknown(document, path, name, known, "an artifact of resistance")
-        if isinstance(name, str) and name.strip() in rated and rated[name.strip()] is None:
+        there = rated.get(name.strip()) if isinstance(name, str) else None
+        if there is not None and "max_current" not in there:
             accepted = "an artifact with max_current"
             yield document.fault(path, f'"{name}"', accepted, "say how much current may be sent through it")
-    for index, entry in document.tables("shunt"):
-        known = _names(document, "reference", "name")
-        yield from _unknown(document, ("shunt", index, "voltmeter"), entry.get("voltmeter"), known, "a reference")
+        elif there is not None and path[0] == "shunt" and "uncertainty" not in there:
+            yield document.fault(path, f'"{name}"', "an artifact with a certificate: its uncertainty")
+    known = _names(document, "reference", "name")
+    for table, key in (("shunt", "voltmeter"), ("artifact", "read_by")):
+        for index, entry in document.tables(table):
+            yield from _unknown(document, (table, index, key), entry.get(key), known, "a reference")
+    yield from _four_wire_faults(document)
+
+
+def _four_wire_faults(document: Document) -> Iterator[Fault]:
+    """Four leads where no dialect has the words, or where nobody reads the artifact."""
+    drivers = {entry.get("name"): entry.get("driver", "scpi") for _, entry in document.tables("reference")}
+    for index, entry in document.tables("artifact"):
+        if entry.get("four_wire") is True and drivers.get(entry.get("read_by")) != "keyed":
+            accepted = "false: only of a reference that is read by eye can four leads be asked for"
+            yield document.fault(("artifact", index, "four_wire"), "true", accepted)
 
 
 def shunt_faults(document: Document, bench: Bench, models: dict[str, MeterModel]) -> Iterator[Fault]:

@@ -3,24 +3,29 @@
 Whoever reads a report must be able to see what the operator saw; nothing of it changes a statement.
 """
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sequencer.reports.standing import point_text
 from sequencer.steps.policy import find_policy
+from sequencer.units import format_quantity
 from sequencer.values.event import (
     Applied,
+    ArtifactMeasured,
     HazardAnswered,
     LoopOpened,
     Mishap,
     Noted,
     Probed,
+    Reading,
     SwitchedOff,
     TakenAgain,
     Wired,
     Zeroed,
 )
+from sequencer.values.measure import UNITS
 from sequencer.values.record import Record
 
 UNSETTLED = "source did not settle"
@@ -49,13 +54,15 @@ def happenings(record: Record) -> Happenings:
     """Everything that a report says of a run's events."""
     wired = [event for event in record.events if isinstance(event, Wired)]
     zeroed = [event for event in record.events if isinstance(event, Zeroed)]
+    measured = [event for event in record.events if isinstance(event, ArtifactMeasured)]
+    turns = [event.dial_turns for event in record.events if isinstance(event, (Wired, Zeroed, ArtifactMeasured))]
     points = {
         step.key: f"{step.measure} {point_text(step.measure, step.nominal, step.frequency)}"
         for step in record.sequence.steps
     }
     return Happenings(
-        lead_moves=sum(event.lead_moves for event in wired) + len(zeroed),
-        dial_turns=sum(event.dial_turns for event in wired) + sum(event.dial_turns for event in zeroed),
+        lead_moves=len(zeroed) + sum(e.lead_moves for e in wired) + sum(e.lead_moves for e in measured),
+        dial_turns=sum(turns),
         stimulus=_stimulus(record),
         told=tuple(_told(record, points)),
         policies=tuple(_policies(record)),
@@ -83,6 +90,8 @@ def _told(record: Record, points: dict[str, str]) -> list[str]:
         match event:
             case TakenAgain():
                 lines.append(f"{points[event.step]}: {labels[event.unit]} taken again: {event.reason}")
+            case ArtifactMeasured():
+                lines.append(_measured_text(record, event))
             case Zeroed():
                 lines.append(f"zero of {labels[event.unit.unit]}: {_zero_text(record, event)}")
             case LoopOpened():
@@ -103,6 +112,22 @@ def _told(record: Record, points: dict[str, str]) -> list[str]:
     by_word = {name: None for event in record.events if isinstance(event, SwitchedOff) for name in event.by_word}
     lines += [f"{name} is set by hand: off by the operator's word" for name in by_word]
     return lines
+
+
+def _measured_text(record: Record, event: ArtifactMeasured) -> str:
+    """What a reference read of an artifact, and what of its leads was taken off."""
+    measure = next(setup.measure for setup in record.sequence.setups if setup.key == event.setup)
+    unit, name = UNITS[measure], event.reference[0].of
+    shown = format_quantity(_mean(event.reference), unit)
+    if not event.leads:
+        return f"{event.artifact}: {name} reads {shown} with four leads"
+    taken_off = format_quantity(_mean(event.leads), unit)
+    return f"{event.artifact}: {name} reads {shown}, the {taken_off} of its leads taken off"
+
+
+def _mean(readings: tuple[Reading, ...]) -> float:
+    values = [reading.value for reading in readings if reading.value is not None]
+    return math.fsum(values) / len(values)
 
 
 def _zero_text(record: Record, event: Zeroed) -> str:

@@ -135,6 +135,7 @@ def _setup(setup: Setup, plan: Plan) -> Json:
         "wiring": setup.wiring,
         "source": setup.source,
         "reference": setup.reference,
+        "artifact": setup.artifact,
         "swapped": setup.polarity < 0,
         "dials": {labels[dial.unit]: dial.dial for dial in setup.dials},
     }

@@ -250,7 +250,8 @@ def doubt_about(displayed: Displayed, function: Function, nominal: float, label:
     if reaching and displayed.resolution > min(reaching) * (1 + 1e-6):
         return f"{label} shows more decimals than that, unless it stays on a higher range: were all of them typed?"
     distance = abs(displayed.value - nominal)
-    if distance > FAR_OFF * abs(nominal) and distance > FAR_OFF_DIGITS * displayed.resolution:
+    # Of a zero nobody knows how far is far.
+    if nominal and distance > FAR_OFF * abs(nominal) and distance > FAR_OFF_DIGITS * displayed.resolution:
         if abs(displayed.value + nominal) < 0.1 * abs(nominal):
             return "The sign is the other way round than the source's."
         return "That is far from what the source is set to; check digits, unit and point."

@@ -217,7 +217,8 @@ def wiring_lines(order: WiringOrder) -> list[str]:
     if setup.measure == "capacitance":
         lines.append(f"  Discharge {setup.artifact} through a resistor before it is touched or measured.")
     if setup.artifact:
-        lines.append(f"  Unit {_units(order)} alone on artifact {setup.artifact}: nothing else on its leads.")
+        wires = " with four leads" if setup.four_wire and not order.reference else ""
+        lines.append(f"  {_units(order)} alone on artifact {setup.artifact}{wires}: nothing else on its leads.")
     elif order.leads_move:
         where = "its terminals"
         if order.reference != setup.source:

@@ -29,7 +29,7 @@ from sequencer.values.displayed import parse_displayed
 from sequencer.values.event import Reading
 from sequencer.values.measure import UNITS, Measure, Waveform
 from sequencer.values.model import MeterModel
-from sequencer.values.step import Sequence
+from sequencer.values.step import Sequence, Setup
 
 Result = TypeVar("Result")
 
@@ -323,6 +323,7 @@ class Devices:
         self._sources: dict[str, Supply] = {}
         self._ports: dict[str, LinePort] = {}
         self._by_eye: list[KeyedReference] = []
+        self._artifacts: dict[str, tuple[Reading, ...]] = {}
         self.identities: dict[str, str] = {}
 
     def reference(self, name: str) -> ReferenceReader:
@@ -354,6 +355,16 @@ class Devices:
             self._references[source.name] = self.add_by_eye(KeyedReference(source.name, model, operator, clock))
         else:
             self._references[source.name] = SourceSetting(source.name, clock)
+
+    def keep_artifact(self, name: str, readings: tuple[Reading, ...]) -> None:
+        """Keep what a reference read of an artifact, for every unit that is put on it."""
+        self._artifacts[name] = readings
+
+    def of_artifact(self, setup: Setup) -> tuple[Reading, ...]:
+        """What is believed of a setup's artifact: its certificate, or what was read of it."""
+        if setup.artifact == setup.reference:
+            return (self.reference(setup.reference).read(),)
+        return self._artifacts[setup.artifact]
 
     def take_remarks(self) -> tuple[str, ...]:
         """What was remarked since the last call while references were read by eye."""

@@ -26,7 +26,7 @@ INPUT_OHM = 10e6
 
 SIMULATED_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current", "resistance", "capacitance", "frequency")
 
-MULTIMETER_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current")
+MULTIMETER_MEASURES = ("dc voltage", "ac voltage", "dc current", "ac current", "resistance")
 """What the simulated bench multimeter has words for."""
 
 Json = dict[str, Any]

@@ -14,6 +14,7 @@ from sequencer.running.capturing import Capturing
 from sequencer.running.clock import Clock
 from sequencer.running.devices import Devices
 from sequencer.running.judgement import Judge
+from sequencer.running.measuring import Measuring
 from sequencer.running.operator import Operator
 from sequencer.running.recovery import Recovery, Spoiled
 from sequencer.running.stimulus import Stimulus
@@ -34,6 +35,7 @@ from sequencer.values.event import (
     HazardAnswered,
     Keyed,
     LoopOpened,
+    MeasureArtifact,
     Noted,
     Probed,
     ProbeSetup,
@@ -76,6 +78,7 @@ class Performer:
     bindings: Bindings
     asking: Asking
     zeroing: Zeroing
+    measuring: Measuring
     judge: Judge
     recovery: Recovery
     attended: bool = True
@@ -157,6 +160,8 @@ class Performer:
             case SwitchOff():
                 self.devices.switch_off()
                 self.record(SwitchedOff(answers=request.id, at_s=self.clock.now(), by_word=self.devices.by_hand()))
+            case MeasureArtifact():
+                self.record(self.measuring.measure(request, self._setups[request.setup]))
             case TakeZero():
                 for event in self.zeroing.take(request, self._setups[request.setup]):
                     self.record(event)
@@ -365,6 +370,8 @@ class Performer:
         self.record(Noted(at_s=event.at_s, step=step.key, text=f"void, although typed: {typed!r}"))
 
     def _bracket(self, step: Step) -> tuple[Reading, ...]:
+        if self._setups[step.setup].artifact:
+            return ()  # what is believed of an artifact stands before all of its readings
         reference = self.devices.reference(self._setups[step.setup].reference)
         readings = tuple(reference.read() for _ in range(reference.burst))
         self._latest = step.key, readings
@@ -372,6 +379,8 @@ class Performer:
 
     def _before(self, step: Step) -> tuple[Reading, ...]:
         """The reference before a unit; what was read by eye just now, after the unit before, serves again."""
+        if self._setups[step.setup].artifact:
+            return self.devices.of_artifact(self._setups[step.setup])
         key, readings = self._latest
         reference = self.devices.reference(self._setups[step.setup].reference)
         if reference.burst == 1 and key == step.key and self.clock.now() - readings[-1].at_s <= FRESH_S:
@@ -381,6 +390,7 @@ class Performer:
 
 _ORDER: Sequence[type] = (
     SwitchOff,
+    MeasureArtifact,
     TakeZero,
     WireSetup,
     ConfirmHazard,

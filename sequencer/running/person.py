@@ -68,8 +68,11 @@ class SimulatedClock:
 class SimulatedHands:
     """Puts leads and dials of the simulated bench as a wiring order says, and looks at its displays."""
 
-    def __init__(self, control: ControlPort, port_references: frozenset[str]) -> None:
+    def __init__(
+        self, control: ControlPort, port_references: frozenset[str], multimeters: frozenset[str] = frozenset()
+    ) -> None:
         self._control = control
+        self._multimeters = multimeters
         self._port_references = port_references
         self._dials: dict[str, DialTurn] = {}
 
@@ -102,7 +105,13 @@ class SimulatedHands:
             self._turn(turn)
         for label in order.cancels:
             self._control.ask("relative", meter=label, on=False)
-        self._control.ask("wire", kind="alone", artifact=order.setup.artifact, meters=list(order.labels))
+        self._connect("alone", order.labels, artifact=order.setup.artifact)
+
+    def _connect(self, kind: str, labels: tuple[str, ...], **more: str) -> None:
+        """What is by itself: a meter, or a bench multimeter."""
+        multimeters = [label for label in labels if label in self._multimeters]
+        meters = [label for label in labels if label not in self._multimeters]
+        self._control.ask("wire", kind=kind, multimeters=multimeters, meters=meters, **more)
 
     def hold_leads(self, order: ZeroOrder) -> None:
         """See `Hands.hold_leads`."""
@@ -110,7 +119,7 @@ class SimulatedHands:
             self._turn(turn)
         if order.cancels:
             self._control.ask("relative", meter=order.label, on=False)
-        self._control.ask("wire", kind=order.zero.leads, meters=[order.label])
+        self._connect(order.zero.leads, (order.label,))
 
     def subtract(self, order: ZeroOrder) -> None:
         """See `Hands.subtract`."""

@@ -27,6 +27,7 @@ from sequencer.running.devices import Devices, open_devices
 from sequencer.running.guarding import guarded
 from sequencer.running.hidden import simulated_config
 from sequencer.running.judgement import Judge
+from sequencer.running.measuring import Measuring
 from sequencer.running.operator import Operator
 from sequencer.running.patience import CountedPatience
 from sequencer.running.performer import Performer
@@ -262,7 +263,9 @@ def _in_front_of_simulation(
     job: Job, addresses: Addresses, control: ControlPort, keyed: bool, listener: Listener, stop: StopRequest
 ) -> _InFront:
     bench = job.inputs.bench
-    hands = SimulatedHands(control, handhelds_of(bench))
+    hands = SimulatedHands(
+        control, handhelds_of(bench), frozenset(item.name for item in bench.references) - handhelds_of(bench)
+    )
     used = with_addresses(bench, addresses)
     if keyed:
 
@@ -321,6 +324,13 @@ def _performer(
         asking=asking,
         zeroing=Zeroing(
             units=units, models=inputs.models, devices=devices, operator=operator, clock=clock, bindings=bindings
+        ),
+        measuring=Measuring(
+            devices=devices,
+            operator=operator,
+            clock=clock,
+            bindings=bindings,
+            steps={step.setup: step for step in job.sequence.steps},
         ),
         judge=judge,
         recovery=recovery,

@@ -129,8 +129,7 @@ class Stimulus:
         self.clock.cue(f"apply:{step.key}")
         if setup.artifact:
             self.clock.wait(step.settle_s)
-            certified = self.devices.reference(setup.reference).read()
-            return Stand(setting=step.nominal, readings=(certified,), settled=True)
+            return Stand(setting=step.nominal, readings=self.devices.of_artifact(setup), settled=True)
         stand = self._following(step, setup)
         if void := self.why_void(step, setup, stand.readings):
             return self._off(stand.setting, stand.readings, void)

@@ -34,9 +34,9 @@ class Bindings:
         labels = tuple(self._units[dial.unit].label for dial in setup.dials)
         return WiringOrder(
             setup=setup,
-            labels=labels if setup.reference in (setup.artifact, setup.source) else (*labels, setup.reference),
+            labels=labels if setup.artifact or setup.reference == setup.source else (*labels, setup.reference),
             reference=setup.reference,
-            turns=(*self._turns(setup), *self._reference_turns(setup)),
+            turns=(*self._turns(setup), *(() if setup.artifact else self.reference_turns(setup))),
             leads_move=self._leads != leads_of(setup),
             trust_notes=() if self._warned else tuple(self._trust_notes(setup)),
             taken_off=tuple(label for label in self._on if label not in labels),
@@ -50,7 +50,8 @@ class Bindings:
         for dial in setup.dials:
             if self._is_stale(dial.unit, setup):
                 del self._relative[dial.unit]
-        self._reference_stands[setup.voltmeter or setup.reference] = _read_as(setup)
+        if not setup.artifact:
+            self._reference_stands[setup.voltmeter or setup.reference] = _read_as(setup)
         self._warned = True
         self._on = tuple(self._units[dial.unit].label for dial in setup.dials)
 
@@ -110,8 +111,31 @@ class Bindings:
                     was=before.dial if before else "",
                 )
 
-    def _reference_turns(self, setup: Setup) -> Iterator[DialTurn]:
+    def reference_zero(self, setup: Setup, settle_s: float) -> ZeroOrder:
+        """What leads to a reference whose leads can be read by themselves."""
+        zero = Zero(key="", unit=0, leads="open" if setup.measure == "capacitance" else "shorted")
+        return ZeroOrder(zero=zero, label=setup.reference, settle_s=settle_s, turns=self.reference_turns(setup))
+
+    def reference_alone(self, setup: Setup) -> WiringOrder:
+        """What leads to a reference that is alone on the setup's artifact."""
+        return WiringOrder(
+            setup=setup,
+            labels=(setup.reference,),
+            reference="",
+            turns=self.reference_turns(setup),
+            leads_move=True,
+        )
+
+    def reference_done(self, setup: Setup) -> None:
+        """The reference stands as it measures the setup's artifact; whatever was on the leads is off them."""
+        self._leads = None
+        self._reference_stands[setup.reference] = setup.measure
+
+    def reference_turns(self, setup: Setup) -> tuple[DialTurn, ...]:
         """A reference that is a handheld has a dial too."""
+        return tuple(self._reference_turns(setup))
+
+    def _reference_turns(self, setup: Setup) -> Iterator[DialTurn]:
         reader, measure = setup.voltmeter or setup.reference, _read_as(setup)
         model_file = self._by_hand.get(reader)
         if model_file is None or self._reference_stands.get(reader) == measure:

@@ -173,7 +173,7 @@ def _setup(draft: _Draft, bench: Bench) -> Setup:
         zeros=tuple(zeros_before(first.point.measure, chosen)),
     )
     if first.artifact is not None:
-        return replace(setup, wiring="alone", artifact=first.artifact.name)
+        return replace(setup, wiring="alone", artifact=first.artifact.name, four_wire=first.artifact.four_wire)
     assert first.source is not None
     probe, frequency, ohm = _probe(draft, bench)
     shunt = next((one.shunt for one in bench.shunts if one.name == first.truth), None)

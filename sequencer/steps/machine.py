@@ -11,6 +11,7 @@ from sequencer.steps.choose import hazard_at
 from sequencer.values.event import (
     Applied,
     ApplyStep,
+    ArtifactMeasured,
     AskUnit,
     Captured,
     CapturePorts,
@@ -20,6 +21,7 @@ from sequencer.values.event import (
     HazardAnswered,
     Keyed,
     LoopOpened,
+    MeasureArtifact,
     Mishap,
     Noted,
     Probed,
@@ -65,6 +67,7 @@ class Machine:
         self._place = 0
         self._visit = 0
         self._zeroed: set[str] = set()
+        self._measured: set[str] = set()
         self._confirmed: set[str] = set()
         self._forget_bench()
         self._finished = False
@@ -114,6 +117,7 @@ class Machine:
         match event:
             case SegmentStarted():
                 self._forget_bench()
+                self._measured.clear()
                 self._mishaps.clear()
                 self._confirmed.clear()
                 return True
@@ -167,6 +171,8 @@ class Machine:
     def _wanted_before_leads(self, setup: Setup) -> Request:
         if not self._off:
             return SwitchOff(id=f"off:{setup.key}:{self._visit}")
+        if setup.artifact not in ("", setup.reference) and setup.artifact not in self._measured:
+            return MeasureArtifact(id=f"measure:{setup.key}:{self._visit}", setup=setup.key)
         for zero in setup.zeros:
             if zero.key not in self._zeroed:
                 return TakeZero(id=f"zero:{setup.key}:{zero.unit}:{self._visit}", setup=setup.key, unit=zero.unit)
@@ -197,6 +203,8 @@ class Machine:
             case SwitchedOff():
                 self._off = True
                 self._wired, self._probed, self._applied = "", False, ""
+            case ArtifactMeasured():
+                self._measured.add(event.artifact)
             case Zeroed():
                 self._zeroed |= {zero.key for zero in self._setups[event.setup].zeros if zero.unit == event.unit.unit}
             case Wired():

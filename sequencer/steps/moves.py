@@ -23,7 +23,7 @@ def handhelds_of(bench: Bench) -> frozenset[str]:
 def leads_of(setup: Setup) -> tuple[object, ...]:
     """What has to stay the same for the leads to stay where they are; a jack is part of it."""
     jacks = tuple((dial.unit, dial.jack) for dial in setup.dials)
-    return setup.wiring, setup.source, setup.reference, setup.polarity, jacks
+    return setup.wiring, setup.source, setup.reference, setup.artifact, setup.polarity, jacks
 
 
 def count_moves(setups: Iterable[Setup], handhelds: frozenset[str]) -> Moves:
@@ -39,8 +39,14 @@ def count_moves(setups: Iterable[Setup], handhelds: frozenset[str]) -> Moves:
     moves = turns = 0
     leads: object = None
     zeroed: set[str] = set()
+    measured: set[str] = set()
     stands: dict[int | str, tuple[str, ...]] = {}
     for setup in setups:
+        if setup.artifact not in ("", setup.reference, *measured):
+            # Shorted first, unless four leads make that needless; then on the artifact.
+            measured.add(setup.artifact)
+            moves += 1 if setup.four_wire else 2
+            leads = None
         new_zeros = {zero.key for zero in setup.zeros} - zeroed
         zeroed = {zero.key for zero in setup.zeros}
         moves += len(new_zeros) + (bool(new_zeros) or leads_of(setup) != leads)

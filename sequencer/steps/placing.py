@@ -15,6 +15,7 @@ from sequencer.steps.choose import (
     choose_reference,
     choose_source,
     put_on_terminals,
+    reference_row,
     settle_of,
 )
 from sequencer.steps.loops import fits_alone
@@ -115,16 +116,8 @@ class Placing:
             if isinstance(artifact, str):
                 self._leave_out(point, artifact, None)
                 return None
-            truth = Placed(
-                point=point,
-                sweep=sweep,
-                source=None,
-                truth=artifact.name,
-                reference_row=None,
-                artifact=artifact,
-                chosen={},
-            )
-            return self._with_units(truth, units)
+            on_artifact = self._on_artifact(sweep, point, artifact)
+            return None if on_artifact is None else self._with_units(on_artifact, units)
         source = choose_source(self.bench, sweep, point)
         chosen_source = None if isinstance(source, str) else source
         reference = choose_reference(self.bench, self.models, sweep, point, chosen_source)
@@ -136,6 +129,25 @@ class Placing:
             row = replace(row, burden_ohm=0.0)  # the one resistor is counted as what the source feeds
         truth = Placed(point=point, sweep=sweep, source=source, truth=believed.name, reference_row=row, chosen={})
         return self._with_units(truth, units)
+
+    def _on_artifact(self, sweep: Sweep, point: Point, artifact: Artifact) -> Placed | None:
+        """The point on its artifact, believed by its certificate or as a reference reads it."""
+        row = None
+        if artifact.read_by:
+            reference = next(one for one in self.bench.references if one.name == artifact.read_by)
+            row = reference_row(self.models[reference.model_file], replace(point, nominal=artifact.value))
+            if row is None:
+                self._leave_out(point, f"reference {artifact.read_by} has no range for {artifact.name}", None)
+                return None
+        return Placed(
+            point=point,
+            sweep=sweep,
+            source=None,
+            truth=artifact.read_by or artifact.name,
+            reference_row=row,
+            artifact=artifact,
+            chosen={},
+        )
 
     def _with_units(self, item: Placed, units: tuple[Unit, ...]) -> Placed | None:
         """The point with every unit that can read it; None, and the reasons listed, where none can."""

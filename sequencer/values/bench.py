@@ -148,7 +148,10 @@ class Artifact:
     """A resistor or capacitor with a certified value, its expanded uncertainty and coverage factor, SI units.
 
     Attributes:
+        uncertainty: Expanded uncertainty of the certified value; NaN without a certificate.
         max_current: Largest current in amperes that may be sent through it; None if it may not stand in a loop.
+        read_by: Name of the reference that reads it, whose reading is then the truth; empty for the certified value.
+        four_wire: Whether that reference reads it with four leads, so that nothing of theirs is in the reading.
     """
 
     name: str
@@ -160,6 +163,8 @@ class Artifact:
     certificate: str = ""
     frequency: float | None = None
     max_current: float | None = None
+    read_by: str = ""
+    four_wire: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,14 @@ class SwitchOff:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MeasureArtifact:
+    """Have the setup's reference read the setup's artifact by itself, the resistance of its leads taken off."""
+
+    id: str
+    setup: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TakeZero:
     """Have one unit's leads shorted or left open as the setup says, and see what it shows."""
 
@@ -83,7 +91,18 @@ class Finish:
     id: str
 
 
-Request = SwitchOff | TakeZero | WireSetup | ConfirmHazard | ProbeSetup | ApplyStep | CapturePorts | AskUnit | Finish
+Request = (
+    SwitchOff
+    | MeasureArtifact
+    | TakeZero
+    | WireSetup
+    | ConfirmHazard
+    | ProbeSetup
+    | ApplyStep
+    | CapturePorts
+    | AskUnit
+    | Finish
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +167,20 @@ class SwitchedOff:
     answers: str
     at_s: float
     by_word: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArtifactMeasured:
+    """What a reference read of an artifact by itself: first its leads alone, then the artifact with that taken off."""
+
+    answers: str
+    at_s: float
+    setup: str
+    artifact: str
+    leads: tuple[Reading, ...] = ()
+    reference: tuple[Reading, ...] = ()
+    lead_moves: int = 0
+    dial_turns: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -317,6 +350,7 @@ class SegmentEnded:
 Event = (
     SegmentStarted
     | SwitchedOff
+    | ArtifactMeasured
     | Zeroed
     | Wired
     | HazardAnswered

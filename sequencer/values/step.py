@@ -69,7 +69,9 @@ class Setup:
         voltage_limit: Compliance in a current loop in volts; None in parallel.
         current_limit: Current limit of a voltage setup in amperes; None in a loop.
         level: Volts rms of the probe, where a frequency is measured.
-        artifact: Name of the artifact that one unit is alone on; empty elsewhere.
+        artifact: Name of the artifact that one unit is alone on; empty elsewhere. The truth is its certificate if the
+            reference has the same name, else what the reference reads of it beforehand.
+        four_wire: Whether the reference reads the artifact with four leads.
         resistor: Name of the artifact through which a voltage makes the current; empty for none.
         loop_ohm: Resistance of the loop at the probe, where there is such a resistor; None elsewhere.
         voltmeter, shunt: Names of the reference that reads a current, and of the artifact it stands across; empty for
@@ -92,6 +94,7 @@ class Setup:
     current_limit: float | None = None
     level: float | None = None
     artifact: str = ""
+    four_wire: bool = False
     resistor: str = ""
     loop_ohm: float | None = None
     voltmeter: str = ""

@@ -1,5 +1,6 @@
 """Keys that say what is believed besides references: sources by their own accuracy, levels of frequencies."""
 
+import math
 from datetime import date
 
 import pytest
@@ -174,3 +175,40 @@ def test_a_generator_makes_currents_by_a_voltage_through_a_resistor_and_frequenc
     folder.write(bench=loop().replace("[simulated]", GENERATOR + "\n[simulated]"))
     (fault,) = folder.faults()
     assert (fault.key, fault.got) == ("source[1].covers[0].measure", '"ac current"')
+
+
+READ = """
+[[artifact]]
+name = "box"
+measures = "resistance"
+value = "100 Ω"
+read_by = "truth"
+
+[simulated]
+"""
+
+
+def test_an_artifact_without_a_certificate_is_read(folder: Folder) -> None:
+    folder.write(bench=BENCH.replace("[simulated]", READ.strip()))
+    (box,) = folder.load().bench.artifacts
+    assert (box.read_by, box.four_wire, math.isnan(box.uncertainty)) == ("truth", False, True)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key"),
+    [
+        ('read_by = "truth"\n', "", "artifact[0].uncertainty"),
+        ('read_by = "truth"', 'read_by = "nobody"', "artifact[0].read_by"),
+        ('read_by = "truth"', 'read_by = "truth"\nfour_wire = true', "artifact[0].four_wire"),
+    ],
+)
+def test_what_is_believed_of_an_artifact_is_said(folder: Folder, old: str, new: str, key: str) -> None:
+    folder.write(bench=BENCH.replace("[simulated]", READ.strip().replace(old, new)))
+    assert [fault.key for fault in folder.faults()] == [key]
+
+
+def test_a_shunt_needs_a_certificate(folder: Folder) -> None:
+    folder.write(bench=loop(('uncertainty = "2 mΩ"', 'read_by = "truth"')))
+    assert [(fault.key, fault.accepted) for fault in folder.faults()] == [
+        ("shunt[0].resistor", "an artifact with a certificate: its uncertainty")
+    ]

@@ -11,6 +11,7 @@ from sequencer.running.asking import Asking
 from sequencer.running.devices import Devices, open_devices
 from sequencer.running.hidden import simulated_config
 from sequencer.running.judgement import Judge
+from sequencer.running.measuring import Measuring
 from sequencer.running.operator import Answer, Hazard, Operator, Question, SourceOrder, WiringOrder, ZeroOrder
 from sequencer.running.patience import CountedPatience
 from sequencer.running.performer import Performer
@@ -23,6 +24,7 @@ from sequencer.running.wiring import Bindings
 from sequencer.running.zeroing import Zeroing
 from sequencer.steps.expand import expand
 from sequencer.steps.machine import Machine
+from sequencer.steps.moves import handhelds_of
 from sequencer.values.bench import Bench
 from sequencer.values.event import UnitReading
 from sequencer.values.model import MeterModel
@@ -173,8 +175,11 @@ def table(
             machine.receive(event)
         clock = SimulatedClock(control, stop)
         heard = Heard()
-        handhelds = frozenset(item.name for item in bench.references if item.driver != "scpi")
-        operator = Scripted(by_hand=SimulatedOperator(SimulatedHands(control, handhelds), clock, heard), answer=answer)
+        handhelds = handhelds_of(bench)
+        multimeters = frozenset(item.name for item in bench.references) - handhelds
+        operator = Scripted(
+            by_hand=SimulatedOperator(SimulatedHands(control, handhelds, multimeters), clock, heard), answer=answer
+        )
         units = {unit.number: unit for unit in plan.units}
         judge = PlainJudge()
         segment = archive.begin_segment(run)
@@ -198,6 +203,13 @@ def table(
                 bindings=bindings,
                 zeroing=Zeroing(
                     units=units, models=models, devices=devices, operator=operator, clock=clock, bindings=bindings
+                ),
+                measuring=Measuring(
+                    devices=devices,
+                    operator=operator,
+                    clock=clock,
+                    bindings=bindings,
+                    steps={step.setup: step for step in sequence.steps},
                 ),
                 asking=Asking(
                     units=units,

@@ -36,7 +36,7 @@ def test_a_capacitor_is_discharged_first_and_nothing_else_is_on_it() -> None:
         "",
         "Lead move for capacitance, the output is off.",
         "  Discharge C100n through a resistor before it is touched or measured.",
-        "  Unit A alone on artifact C100n: nothing else on its leads.",
+        "  A alone on artifact C100n: nothing else on its leads.",
     ]
 
 
@@ -81,7 +81,7 @@ def test_who_leaves_the_terminals_is_named() -> None:
 def test_a_zero_that_no_longer_holds_is_cancelled() -> None:
     resistor = replace(ALONE, measure="resistance", artifact="R1k", reference="R1k")
     assert wiring_lines(order(resistor, cancels=("A",)))[2:] == [
-        "  Unit A alone on artifact R1k: nothing else on its leads.",
+        "  A alone on artifact R1k: nothing else on its leads.",
         "  A: cancel REL, which may hold its range.",
     ]
 

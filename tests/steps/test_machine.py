@@ -8,6 +8,7 @@ from sequencer.steps.machine import Machine
 from sequencer.values.event import (
     Applied,
     ApplyStep,
+    ArtifactMeasured,
     AskUnit,
     Captured,
     CapturePorts,
@@ -17,6 +18,7 @@ from sequencer.values.event import (
     HazardAnswered,
     Keyed,
     LoopOpened,
+    MeasureArtifact,
     Probed,
     ProbeSetup,
     Reading,
@@ -76,6 +78,8 @@ def answer(request: Request) -> Event:
     match request:
         case SwitchOff():
             return SwitchedOff(answers=at, at_s=0.0)
+        case MeasureArtifact(setup=key):
+            return ArtifactMeasured(setup=key, artifact=f"R{key[-1]}", answers=at, at_s=0.0)
         case TakeZero(setup=key, unit=unit):
             return Zeroed(setup=key, unit=UnitReading(unit=unit, reading=READING), answers=at, at_s=0.0)
         case WireSetup(setup=key):
@@ -134,6 +138,29 @@ def test_a_hazard_that_is_declined_leaves_its_points_out_and_no_others() -> None
     events = play(machine)
     assert [event.step for event in events if isinstance(event, Applied)] == ["s1.p1"]
     assert machine.finished
+
+
+def measured() -> Sequence:
+    """Two units on two artifacts that a reference reads."""
+    certified = alone()
+    return replace(certified, setups=tuple(replace(each, reference="truth") for each in certified.setups))
+
+
+def test_an_artifact_is_read_by_its_reference_once_before_the_first_unit() -> None:
+    events = play(Machine(measured(), frozenset()))
+    kinds = [type(event).__name__ for event in events if isinstance(event, (ArtifactMeasured, Zeroed, Keyed))]
+    # Unit 1 on both artifacts, unit 2 on both.
+    assert kinds == [
+        "ArtifactMeasured", "Zeroed", "Keyed", "ArtifactMeasured", "Keyed", "Zeroed", "Keyed", "Keyed",
+    ]  # fmt: skip
+
+
+def test_a_new_segment_has_artifacts_read_anew() -> None:
+    machine = Machine(measured(), frozenset())
+    play(machine, most=7)
+    machine.receive(SegmentStarted())
+    play(machine, most=1)
+    assert isinstance(first(machine), MeasureArtifact)
 
 
 def test_a_new_segment_takes_the_zero_anew() -> None:
