@@ -64,9 +64,9 @@ def test_ranges_may_stand_in_any_order() -> None:
             "meters[0].positions[0].ranges[0].display_to: got 5, accepted: a number at least 6",
         ),
         (
-            changed(("multimeters", 0, "functions", 1, "measures"), "resistance"),
-            "multimeters[0].functions: 'resistance', accepted: dc voltage, ac voltage, dc current, ac current, "
-            "each once",
+            changed(("multimeters", 0, "functions", 1, "measures"), "temperature"),
+            "multimeters[0].functions: 'temperature', accepted: dc voltage, ac voltage, dc current, ac current, "
+            "resistance, each once",
         ),
         (
             changed(("generators", 0, "distortion"), {"third": 0.1}),
