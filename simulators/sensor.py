@@ -1,7 +1,7 @@
 """The measuring part that bench multimeters and handheld meters share: settling, autoranging, the true error.
 
-A sensor settles in a finite time and is then exact, so that nothing of the past is left; ranges are chosen from the
-settling level without noise, with hysteresis, and only among the ranges of one function.
+A sensor approaches its level exponentially, in a finite time, and is then exact, so that nothing of the past is left;
+ranges are chosen from the settling level without noise, with hysteresis, and only among the ranges of one function.
 """
 
 import math
@@ -9,6 +9,9 @@ from dataclasses import dataclass
 
 from simulators.circuit import Element, Load
 from simulators.signals import Signal, detect_ac
+
+TIME_CONSTANTS = 14.0
+"""So many of an exponential approach are its settling time: less than a millionth of the way is left then."""
 
 _DOWN_AT = 0.95
 """Autoranging leaves a range downwards below this share of the lower range's full scale."""
@@ -141,8 +144,10 @@ class Sensor:
             return self.target
         if at_ns <= self._begun_ns:
             return self._start
-        left = (self._ends_ns - at_ns) / (self._ends_ns - self._begun_ns)
-        return self.target + (self._start - self.target) * left**3
+        gone = (at_ns - self._begun_ns) / (self._ends_ns - self._begun_ns)
+        end = math.exp(-TIME_CONSTANTS)
+        left = (math.exp(-TIME_CONSTANTS * gone) - end) / (1 - end)
+        return self.target + (self._start - self.target) * left
 
     def range_index(self, at_ns: int) -> int:
         """The range in force at a moment."""

@@ -432,6 +432,7 @@ class ThingEntry(Entry):
     bandwidth: Hertz | None = None
     faults: list[FaultEntry] = Field(default_factory=list)
     connection: Connection = "socket"
+    settle: Seconds | None = None
 
     def thing(self) -> SimulatedThing:
         """The frozen value."""
@@ -443,6 +444,7 @@ class ThingEntry(Entry):
             bandwidth_hz=self.bandwidth,
             faults=tuple(entry.planned() for entry in self.faults),
             connection=self.connection,
+            settle_s=self.settle,
         )
 
 

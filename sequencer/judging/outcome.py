@@ -110,9 +110,12 @@ def _unnamed(layout: Layout) -> Marks:
     return np.array([not truth.name for truth in layout.truths], dtype=np.bool_)[layout.truth]
 
 
-def make_conditional(code: Codes, flags: Ints) -> None:
-    """A pass on an overdue calibration, or on a stimulus that nobody vouches for, is at best conditional; in place."""
-    doubted = (flags & (OVERDUE | AFTERWARDS | UNDECLARED | DC_ON_AC)) != 0
+def make_conditional(code: Codes, flags: Ints, points: Points) -> None:
+    """A pass on an overdue calibration, or on a stimulus that nobody vouches for, is at best conditional; in place.
+
+    An unsettled stimulus is such a one: what a slow unit is behind a quick reference stands in no term of the budget.
+    """
+    doubted = ((flags & (OVERDUE | AFTERWARDS | UNDECLARED | DC_ON_AC)) != 0) | points.unsettled
     code[doubted & (code == PASS)] = CONDITIONAL_PASS
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequencer.judging.rows import Marks
+from sequencer.values.event import UNSETTLED
 from sequencer.values.record import Columns, Floats, Ints
 
 LOW_BATTERY = "low battery"
@@ -45,7 +46,7 @@ class Points:
         deviation: Standard deviation of one repeat; NaN for fewer than two.
         correlation: Lag-1 correlation of the repeats; NaN for fewer than `FEWEST_FOR_CORRELATION`, or without scatter.
         dependent: Whether the repeats are correlated.
-        low_battery, other_function: Whether any repeat carries that flag.
+        low_battery, other_function, unsettled: Whether any repeat carries that flag.
         held: Whether any repeat shows what its unit showed before although the reference moved.
         no_number: Whether nothing was read although something was shown.
     """
@@ -69,6 +70,7 @@ class Points:
     dependent: Marks
     low_battery: Marks
     other_function: Marks
+    unsettled: Marks
     held: Marks
     no_number: Marks
     reference_uncertainty: Floats | None = None
@@ -84,13 +86,14 @@ class Marked:
 
     Attributes:
         columns: The readings, in any order; repeats of one point in the order taken.
-        low_battery, other_function: Readings that carry that flag, shape (n,).
+        low_battery, other_function, unsettled: Readings that carry that flag, shape (n,).
         held: Readings of a display that was held, shape (n,).
     """
 
     columns: Columns
     low_battery: Marks
     other_function: Marks
+    unsettled: Marks
     held: Marks
 
     @property
@@ -122,6 +125,7 @@ class Marked:
             dependent=np.broadcast_to(np.False_, heads.shape),
             low_battery=self.low_battery[rows],
             other_function=self.other_function[rows],
+            unsettled=self.unsettled[rows],
             held=self.held[rows],
             no_number=_without_number(columns, heads),
             reference_uncertainty=None if stated is None else stated[rows],
@@ -154,11 +158,12 @@ def marked(columns: Columns, held: Marks | None = None) -> Marked:
         held: Readings of a display that was held, shape (n,); None for none.
     """
     none = np.broadcast_to(np.False_, columns.step.shape)
-    low_battery, other_function = _carrying(columns, LOW_BATTERY, OTHER_FUNCTION)
+    low_battery, other_function, unsettled = _carrying(columns, LOW_BATTERY, OTHER_FUNCTION, UNSETTLED)
     return Marked(
         columns=columns,
         low_battery=low_battery,
         other_function=other_function,
+        unsettled=unsettled,
         held=none if held is None else held,
     )
 
@@ -219,6 +224,7 @@ def _folded(readings: Marked, of_row: Ints, heads: Ints, read: Marks) -> Points:
         dependent=correlation > DEPENDENT_FROM,
         low_battery=_any_of(readings.low_battery, of_row, points),
         other_function=_any_of(readings.other_function, of_row, points),
+        unsettled=_any_of(readings.unsettled, of_row, points),
         held=_any_of(readings.held, of_row, points),
         no_number=_without_number(columns, heads),
         reference_uncertainty=None if stated is None else stated[heads],

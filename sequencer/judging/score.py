@@ -100,7 +100,7 @@ def _judge(case: Case, given: Given, rule: Decision) -> dict[str, np.ndarray]:
     depends = _depends_on_place(rule, points, bound, total, conformity, code)
     if depends.any():
         flags[depends] |= LIMIT_PLACE
-    make_conditional(code, flags)
+    make_conditional(code, flags, points)
     return {
         "error": points.error,
         "point": points.heads,

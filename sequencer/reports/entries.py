@@ -91,7 +91,7 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
             finite(scores.resolution[place]),
             setups[step.setup].reference,
             scores.dominating_at(place),
-            [*scores.flags_at(place), *stimulus.get(step.key, ())],
+            list(dict.fromkeys((*scores.flags_at(place), *stimulus.get(step.key, ())))),
         )
         yield dict(zip(FIELDS, values, strict=True))
 

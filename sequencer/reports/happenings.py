@@ -12,6 +12,7 @@ from sequencer.reports.standing import point_text
 from sequencer.steps.policy import find_policy
 from sequencer.units import format_quantity
 from sequencer.values.event import (
+    UNSETTLED,
     Applied,
     ArtifactMeasured,
     HazardAnswered,
@@ -27,9 +28,6 @@ from sequencer.values.event import (
 )
 from sequencer.values.measure import UNITS
 from sequencer.values.record import Record
-
-UNSETTLED = "source did not settle"
-"""Said of a point whose stimulus never came to rest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

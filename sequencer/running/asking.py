@@ -55,6 +55,7 @@ class Asking:
         setup: Setup,
         before: tuple[Reading, ...],
         read_after: Callable[[], tuple[Reading, ...]],
+        flags: tuple[str, ...] = (),
     ) -> Outcome:
         """Ask for one reading.
 
@@ -64,6 +65,7 @@ class Asking:
             setup: How the dials stand.
             before: Reference readings taken just now.
             read_after: Takes the reference readings after Enter.
+            flags: What was odd about the stimulus.
 
         Returns:
             The events to archive, and the judgement line if there is a reading.
@@ -73,7 +75,7 @@ class Asking:
         asked_s = self.clock.now()
         answer = self.operator.ask(question)
         if isinstance(answer, Shown):
-            return self._shown(request, step, function, question, answer, asked_s, before, read_after)
+            return self._shown(request, step, function, question, answer, asked_s, before, read_after, flags)
         return self._not_a_reading(request, step, answer)
 
     def _not_a_reading(self, request: AskUnit, step: Step, answer: Retake | Skip | Note) -> Outcome:
@@ -103,6 +105,7 @@ class Asking:
         asked_s: float,
         before: tuple[Reading, ...],
         read_after: Callable[[], tuple[Reading, ...]],
+        flags: tuple[str, ...],
     ) -> Outcome:
         settled = settle_doubts(self.operator, question, function, step.nominal, answer)
         if not isinstance(settled, Accepted):
@@ -117,7 +120,7 @@ class Asking:
             step=step.key,
             repeat=request.repeat,
             attempt=request.attempt,
-            unit=UnitReading(unit=request.unit, reading=reading, flags=settled.flags),
+            unit=UnitReading(unit=request.unit, reading=reading, flags=(*settled.flags, *flags)),
             reference=(*before, *read_after()),
             reason=self._reasons.pop(slot, ""),
         )

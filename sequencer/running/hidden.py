@@ -211,7 +211,7 @@ def _dc_source(source: Source, thing: SimulatedThing) -> Json:
         "offset": error.offset,
         "resolution_v": 1e-5,
         "resolution_a": 1e-10,
-        "settle_s": source.settle_s or SOURCE_SETTLE_S,
+        "settle_s": thing.settle_s or source.settle_s or SOURCE_SETTLE_S,
     }
 
 
@@ -227,5 +227,5 @@ def _generator(source: Source, thing: SimulatedThing) -> Json:
         "offset": error.offset,
         "frequency_gain": thing.error_on("frequency", "", 0.0).gain,
         "distortion": {"3": source.distortion or 0.0},
-        "settle_s": source.settle_s or SOURCE_SETTLE_S,
+        "settle_s": thing.settle_s or source.settle_s or SOURCE_SETTLE_S,
     }

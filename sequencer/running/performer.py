@@ -5,10 +5,12 @@ reference readings; all ports of a point share the same ones.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import assert_never
 
 from sequencer.archive.journal import Archive
+from sequencer.judging.pairing import pair
+from sequencer.judging.rows import SLACK
 from sequencer.running.asking import Asking
 from sequencer.running.capturing import Capturing
 from sequencer.running.clock import Clock
@@ -17,13 +19,16 @@ from sequencer.running.judgement import Judge
 from sequencer.running.measuring import Measuring
 from sequencer.running.operator import Operator
 from sequencer.running.recovery import Recovery, Spoiled
+from sequencer.running.settling import is_drifting
 from sequencer.running.stimulus import Stimulus
 from sequencer.running.stopping import TimeOver
 from sequencer.running.wiring import Bindings
 from sequencer.running.zeroing import Zeroing
 from sequencer.steps.choose import Point
 from sequencer.steps.machine import Machine
+from sequencer.units import format_quantity
 from sequencer.values.event import (
+    UNSETTLED,
     Applied,
     ApplyStep,
     AskUnit,
@@ -45,10 +50,12 @@ from sequencer.values.event import (
     Skipped,
     SwitchedOff,
     SwitchOff,
+    TakenAgain,
     TakeZero,
     Wired,
     WireSetup,
 )
+from sequencer.values.measure import UNITS
 from sequencer.values.plan import Unit
 from sequencer.values.step import Sequence as StepSequence
 from sequencer.values.step import Setup, Step
@@ -97,6 +104,7 @@ class Performer:
         self._agreed: dict[str, frozenset[int]] = {}
         self._latest: tuple[str, tuple[Reading, ...]] = ("", ())
         self._capturing = Capturing(devices=self.devices, clock=self.clock, recovery=self.recovery)
+        self._stimulus_flags: tuple[str, ...] = ()
 
     def perform(self) -> None:
         """Answer requests until the machine has none left.
@@ -261,6 +269,7 @@ class Performer:
             self._void(request.id, step, setup, stand.void, stand.readings)
             return
         self._latest = step.key, stand.readings
+        self._stimulus_flags = () if stand.settled else (UNSETTLED,)
         self.record(
             Applied(
                 answers=request.id,
@@ -315,17 +324,18 @@ class Performer:
         if self._is_void(request.id, step, taken.after):
             return
         reference = (*taken.before, *taken.after)
+        units = tuple(replace(unit, flags=(*unit.flags, *self._stimulus_flags)) for unit in taken.units.values())
         self.record(
             Captured(
                 answers=request.id,
                 at_s=self.clock.now(),
                 step=step.key,
                 repeat=request.repeat,
-                units=tuple(taken.units.values()),
+                units=units,
                 reference=reference,
             )
         )
-        self._held = [self.judge.line(step, unit, reference) for unit in taken.units.values()]
+        self._held = [self.judge.line(step, unit, reference) for unit in units]
 
     def _tell_held(self) -> None:
         """What the ports of a point amount to, once nobody is left to be asked there: questions are blind."""
@@ -346,9 +356,14 @@ class Performer:
                 spoiled.append(error)  # what was typed is kept before anything else
                 return ()
 
+<<<<<<< HEAD
         outcome = self.asking.ask(request, step, self._setups[step.setup], before, after)
         if step.pulse is not None:
             self.clock.wait(0)
+=======
+        setup = self._setups[step.setup]
+        outcome = self.asking.ask(request, step, setup, before, after, self._stimulus_flags)
+>>>>>>> ce45615 (Settling adapts: what the reference may still move, beside the tightest limit; what never stood passes at best conditionally)
         for event in outcome.events:
             try:
                 if spoiled:
@@ -361,8 +376,25 @@ class Performer:
                 self._note_void(event, step)
                 return
             self.record(event)
+            if isinstance(event, Keyed) and self._has_to_be_keyed_again(step, event):
+                return
         if outcome.judged is not None:
             self.operator.acknowledge(outcome.judged())
+
+    def _has_to_be_keyed_again(self, step: Step, keyed: Keyed) -> bool:
+        """Whether the reference moved too far while a person read and typed; asked for once more, but once only."""
+        if keyed.unit.reading is None or self.machine.attempt(step.key, keyed.unit.unit, keyed.repeat) > 1:
+            return False
+        paired = pair(keyed.reference, keyed.unit.reading.at_s)
+        # Within one of its digits a reference is not seen to move.
+        if not is_drifting(paired.drift, step.tightest_limit) or abs(paired.drift) <= paired.resolution * (1 + SLACK):
+            return False
+        far = format_quantity(abs(paired.drift), UNITS[step.measure], figures=2)
+        why = f"the reference moved by {far} meanwhile"
+        at_s, unit = self.clock.now(), keyed.unit.unit
+        self.record(TakenAgain(answers="", at_s=at_s, step=step.key, unit=unit, repeat=keyed.repeat, reason=why))
+        self.operator.tell(f"  {self.units[unit].label} is asked for once more: {why}.")
+        return True
 
     def _note_void(self, event: Event, step: Step) -> None:
         reading = event.unit.reading if isinstance(event, Keyed) else None

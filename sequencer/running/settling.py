@@ -1,6 +1,7 @@
 """When a stimulus stands still, and how a source is steered: pure decisions that the performer acts on.
 
-Trimming approaches from below and stops inside the asked distance; it is never allowed above the bench's ceiling.
+A stimulus stands when what it may still move, and how surely that is known, is small beside the tightest limit on the
+table. Trimming approaches from below, leaves the ranges of the units alone, and never goes above the bench's ceiling.
 """
 
 import math
@@ -8,15 +9,21 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Literal
 
+import numpy as np
+
 from sequencer.values.accuracy import Level
 from sequencer.values.event import Reading
 
-STEADY_SHARE = 0.1
-"""Two successive means may differ by this share of the tightest limit on the table."""
-STEADY_SHARE_OF_VALUE = 1e-4
-"""Or by this share of the value, where no unit publishes a limit."""
-NOISY_TIMES = 10.0
-"""Readings of one group may lie so many times as far apart as two means, which is as far as the tightest limit."""
+LONGEST_S = 10.0
+"""So long after the settling time of units and source a stimulus is waited for; then its readings carry a flag."""
+TO_COME_SHARE = 0.005
+"""What a reference surely has still to move may be this share of the tightest limit on the table."""
+TOLERABLE_SHARE = 0.1
+"""Beyond this share of the limit nothing settles; as for a drift while a unit is read (common practice, no source)."""
+SURE_TIMES = 2.0
+"""A slope is one if it is so many times its own standard uncertainty."""
+SHARE_OF_VALUE = 1e-3
+"""What stands in for the limit, as a share of the value, where no unit publishes one."""
 ONE_WAY_SHARE = 0.7
 """What goes one way by this share of all that it moves is drifting."""
 STUCK_SHARE = 0.1
@@ -33,26 +40,62 @@ ASTRAY_SHARE = 0.1
 """A reference this share of nominal away from it says that something is wired or set wrongly."""
 LARGEST_CORRECTION = 0.1
 """Trimming never sets a source further from nominal than this share of it: a larger error is a wiring fault."""
-AIM = 0.5
+AIM = 0.2
 """Trimming aims this share of the asked distance below nominal."""
+START_SHORT = 0.01
+"""Trimming begins this share short of nominal, so that a source that gives too much comes from below, too."""
 
 
-def is_steady(earlier: Sequence[float], later: Sequence[float], nominal: float, tightest_limit: float | None) -> bool:
-    """Whether the reference stands still.
+def scale_of(nominal: float, tightest_limit: float | None) -> float:
+    """What settling is measured by: the tightest limit on the table, else a share of the value; SI units."""
+    return tightest_limit or SHARE_OF_VALUE * abs(nominal)
+
+
+def still_to_come(times_s: Sequence[float], values: Sequence[float], lasted_s: float) -> tuple[float, float]:
+    """How far a reference may still move, and how surely that is known.
+
+    What approaches its end exponentially has, after more than one time constant, less left than its slope would give
+    in as long again as it has lasted; how fast it approaches need not be known for that.
 
     Args:
-        earlier: Readings in SI units, at least one, or their mean.
-        later: Readings taken after them.
-        nominal: Value on the terminals.
-        tightest_limit: Smallest limit of the units that read here; None if none publishes one.
+        times_s: When its latest readings were taken, at least three, not all at one time.
+        values: What they were, SI units.
+        lasted_s: How long ago the source was set.
 
     Returns:
-        True if the means differ by less than a tenth of the limit, or by 100 ppm of nominal without one, and the later
-        readings lie no further apart than ten times that.
+        (how far, its standard uncertainty), SI units, of a straight line through the readings.
+
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1, linear least squares; the bound follows from
+    x·exp(-x) >= exp(-x) for x >= 1.
     """
-    distance = abs(sum(later) / len(later) - sum(earlier) / len(earlier))
-    allowed = _allowed(nominal, tightest_limit)
-    return distance <= allowed and max(later) - min(later) <= NOISY_TIMES * allowed
+    times, measured = np.asarray(times_s) - np.mean(times_s), np.asarray(values) - np.mean(values)
+    width = float(times @ times)
+    slope = float(times @ measured) / width
+    rest = measured - slope * times
+    uncertainty = math.sqrt(float(rest @ rest) / (len(rest) - 2) / width)
+    return abs(slope) * lasted_s, uncertainty * lasted_s
+
+
+def is_steady(to_come: float, unsure: float, latest: Sequence[float], scale: float) -> bool:
+    """Whether a reference stands so still that nobody needs to wait for it.
+
+    Args:
+        to_come, unsure: As `still_to_come` gives them.
+        latest: The latest readings in SI units.
+        scale: As `scale_of` gives it.
+    """
+    is_moving = to_come > TO_COME_SHARE * scale and to_come > SURE_TIMES * unsure
+    return not is_moving and SURE_TIMES * unsure <= TOLERABLE_SHARE * scale and _spread(latest) <= scale
+
+
+def is_tolerable(to_come: float, unsure: float, latest: Sequence[float], scale: float) -> bool:
+    """Whether what was waited for long enough may pass as settled; arguments as for `is_steady`."""
+    is_noise = to_come <= SURE_TIMES * unsure <= scale
+    return (to_come <= TOLERABLE_SHARE * scale or is_noise) and _spread(latest) <= scale
+
+
+def _spread(values: Sequence[float]) -> float:
+    return max(values) - min(values)
 
 
 def how_restless(means: Sequence[float]) -> Literal["drifting", "noisy"]:
@@ -85,7 +128,7 @@ def is_drifting(moved: float, tightest_limit: float | None) -> bool:
         moved: In SI units.
         tightest_limit: Smallest limit of the units that read here; None if none publishes one: then never.
     """
-    return tightest_limit is not None and abs(moved) > STEADY_SHARE * tightest_limit * (1 + 1e-9)
+    return tightest_limit is not None and abs(moved) > TOLERABLE_SHARE * tightest_limit * (1 + 1e-9)
 
 
 def is_standing_still(earlier: Reading, now: Reading, moved: float) -> bool:
@@ -113,16 +156,29 @@ def is_far_off(shown: Reading, reference: float) -> bool:
     return shown.value is not None and not abs(shown.value - reference) <= slack
 
 
-def _allowed(nominal: float, tightest_limit: float | None) -> float:
-    return STEADY_SHARE * tightest_limit if tightest_limit else STEADY_SHARE_OF_VALUE * abs(nominal)
-
-
 def trim_distance(trim: Level, nominal: float) -> float:
     """Asked distance from nominal in SI units."""
     return abs(trim.value * nominal) if trim.relative else abs(trim.value)
 
 
-def next_setting(setting: float, measured: float, nominal: float, distance: float, ceiling: float | None) -> float:
+def first_setting(nominal: float, range_below: float) -> float:
+    """Where trimming puts the source first: short of nominal, but not where a unit would choose a lower range.
+
+    Args:
+        nominal: Wanted value in SI units, sign kept.
+        range_below: Size at which the nearest lower range of a unit ends; 0 without one.
+    """
+    return math.copysign(_above(abs(nominal) * (1 - START_SHORT), range_below, abs(nominal)), nominal)
+
+
+def _above(size: float, range_below: float, nominal: float) -> float:
+    """A size no nearer to the range below than halfway from it to nominal."""
+    return max(size, (range_below + nominal) / 2) if range_below else size
+
+
+def next_setting(
+    setting: float, measured: float, nominal: float, distance: float, ceiling: float | None, range_below: float = 0.0
+) -> float:
     """Where to put the source next.
 
     Args:
@@ -131,16 +187,18 @@ def next_setting(setting: float, measured: float, nominal: float, distance: floa
         nominal: Wanted value.
         distance: Asked distance, positive.
         ceiling: Largest magnitude that the bench allows; None for no bound.
+        range_below: As for `first_setting`.
 
     Returns:
-        The present setting if the reference is within the distance; else one that should read half a distance short
-        of nominal.
+        The present setting if the reference is within the distance; else one that should read a fifth of it short of
+        nominal, or less where a range ends in between.
     """
     if abs(measured - nominal) <= distance:
         return setting
     sign = 1.0 if nominal >= 0 else -1.0
-    target = nominal - sign * AIM * distance
-    wanted = setting + (target - measured)
+    target = sign * _above(abs(nominal) - AIM * distance, range_below, abs(nominal))
+    # A source is off by a share rather than by an amount; that holds only where it is about where it was put.
+    wanted = setting + (target - measured) if is_astray(measured, nominal) else setting * target / measured
     low, high = sorted((nominal * (1 - LARGEST_CORRECTION), nominal * (1 + LARGEST_CORRECTION)))
     wanted = min(max(wanted, low), high)
     if ceiling is not None and abs(wanted) > ceiling:

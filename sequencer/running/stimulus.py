@@ -3,8 +3,7 @@
 What to do next is decided by the pure functions of `settling`; this module only carries it out.
 """
 
-import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
@@ -14,14 +13,20 @@ from sequencer.running.devices import Devices
 from sequencer.running.ports import capture_frames
 from sequencer.running.recovery import Recovery, Remedies
 from sequencer.running.settling import (
+    LONGEST_S,
+    START_SHORT,
+    first_setting,
     how_restless,
     is_astray,
     is_open_loop,
     is_steady,
     is_stuck,
+    is_tolerable,
     mean_of,
     next_setting,
     numbers_in,
+    scale_of,
+    still_to_come,
     trim_distance,
 )
 from sequencer.running.truths import ReferenceReader
@@ -35,8 +40,11 @@ from sequencer.values.model import MeterModel
 from sequencer.values.step import Setup, Step
 
 STEADY_READINGS = 3
-STEADY_TRIES = 10
 STEADY_PAUSE_S = 0.2
+RESTLESS_GROUPS = 10
+"""So many of the latest groups of readings say whether a reference drifts or is noisy."""
+LOOKS = 5.0
+"""A slow unit's settling time is at least divided by this into looks at the reference."""
 TRIM_TRIES = 6
 BY_HAND_SHARE = 0.05
 """A source that is set by hand is there when the reference is within this share of nominal, unless trim says closer."""
@@ -116,8 +124,11 @@ class Stimulus:
             current_limit=min(PROBE_CURRENT_LIMIT_A, setup.current_limit or PROBE_CURRENT_LIMIT_A),
         )
         self._watch(setup, setup.probe, BY_HAND_SHARE * abs(setup.probe))
-        self.clock.wait(settle_s)
-        readings = tuple(reference.read() for _ in range(min(STEADY_READINGS, reference.burst)))
+        if reference.burst == 1:
+            self.clock.wait(settle_s)
+            readings: tuple[Reading, ...] = (reference.read(),)
+        else:
+            readings = self._watched(reference, settle_s, ROUGHLY * abs(setup.probe))[0][-STEADY_READINGS:]
         complaint = self._complaint(setup, readings, ported, agreed) or self._keyed_complaint(setup, ask_keyed)
         self.devices.switch_off()
         # Autoranging meters come down to their lowest range, so that the first point is approached from below.
@@ -163,11 +174,12 @@ class Stimulus:
     def _bring(self, step: Step, setup: Setup) -> Stand:
         reference = self.devices.reference(setup.reference)
         reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal * step.truth_share)
-        setting = setup.polarity * step.nominal
+        is_steered = step.trim is not None and not self.devices.source(setup.source).by_hand
+        first = first_setting(step.nominal, step.range_below) if is_steered else step.nominal
+        setting = setup.polarity * first
         self._set(step, setup, setting)
         self._watch(setup, step.nominal, self._near(step))
-        self.clock.wait(step.settle_s)
-        readings, settled = self._steady(reference, step)
+        readings, settled = self._settled(reference, step)
         return Stand(setting=setting, readings=readings, settled=settled)
 
     def _who_is_stuck(self, step: Step, setup: Setup, stand: Stand) -> tuple[str, Role, Stuck] | None:
@@ -289,28 +301,49 @@ class Stimulus:
                 self.tell(f"{setup.reference} shows {format_quantity(value, UNITS[setup.measure])}")
             self.clock.wait(STEADY_PAUSE_S)
 
-    def _steady(self, reference: ReferenceReader, step: Step) -> tuple[tuple[Reading, ...], bool]:
-        """Reference readings once two successive groups agree; the latest ones with False if they never do.
+    def _settled(self, reference: ReferenceReader, step: Step) -> tuple[tuple[Reading, ...], bool]:
+        """Reference readings once a step's stimulus stands; the latest ones with False, and a note, if it never does.
 
         Whoever reads a reference by eye waits until it stands still.
         """
         if reference.burst == 1:
+            self.clock.wait(step.settle_s)
             return (reference.read(),), True
-        earlier = tuple(reference.read() for _ in range(STEADY_READINGS))
-        groups = [numbers_in(earlier)]
-        for _ in range(STEADY_TRIES):
-            later = tuple(reference.read() for _ in range(STEADY_READINGS))
-            groups.append(numbers_in(later))
-            if groups[-2] and groups[-1] and is_steady(groups[-2], groups[-1], step.nominal, step.tightest_limit):
-                return later, True
-            self.clock.wait(STEADY_PAUSE_S)
-        self._note_restless(step, [math.fsum(group) / len(group) for group in groups if group], later[-1].of)
-        return later, False
+        seen, settled = self._watched(reference, step.settle_s, scale_of(step.nominal, step.tightest_limit))
+        if not settled:
+            self._note_restless(step, seen)
+        return seen[-STEADY_READINGS:], settled
 
-    def _note_restless(self, step: Step, means: list[float], reference: str) -> None:
+    def _watched(self, reference: ReferenceReader, settle_s: float, scale: float) -> tuple[tuple[Reading, ...], bool]:
+        """All readings of a reference from a setting on until it stands, but not for ever, and whether it does.
+
+        It is watched for half of the time that units and source need already, so that most need no more than that.
+        """
+        begun_s, pause_s = self.clock.now(), max(STEADY_PAUSE_S, settle_s / 2 / LOOKS)
+        self.clock.wait(settle_s / 2)
+        seen: list[Reading] = []
+        while True:
+            seen += (reference.read() for _ in range(STEADY_READINGS))
+            lasted_s = self.clock.now() - begun_s
+            recent = [one for one in seen if one.at_s - begun_s >= lasted_s / 2]
+            values, is_late = numbers_in(recent), lasted_s >= settle_s + LONGEST_S
+            if lasted_s >= settle_s and len(values) == len(recent) > STEADY_READINGS:
+                course = still_to_come([one.at_s for one in recent], values, lasted_s)
+                stands = is_tolerable if is_late else is_steady
+                if stands(*course, values[-STEADY_READINGS:], scale):
+                    return tuple(seen), True
+            if is_late:
+                return tuple(seen), False
+            self.clock.wait(pause_s)
+
+    def _note_restless(self, step: Step, seen: Sequence[Reading]) -> None:
+        seen = seen[-RESTLESS_GROUPS * STEADY_READINGS :]
+        starts = range(0, len(seen), STEADY_READINGS)
+        groups = (mean_of(seen[start : start + STEADY_READINGS]) for start in starts)
+        means = [group for group in groups if group is not None]
         if len(means) < 2:
             return
-        kind, unit = how_restless(means), UNITS[step.measure]
+        kind, unit, reference = how_restless(means), UNITS[step.measure], seen[-1].of
         least, most = (format_quantity(value, unit) for value in (min(means), max(means)))
         said = f"readings of {reference} go from {least} to {most}"
         self.recovery.note(reference, "reference", kind, said, policy_for(kind, "reference").then)
@@ -319,7 +352,8 @@ class Stimulus:
         assert step.trim is not None
         if self.devices.source(setup.source).by_hand:
             return self._trimmed(step, stand)
-        distance = trim_distance(step.trim, step.nominal)
+        # Trimming begins short, and has to come nearer than that, however wide the asked distance is.
+        distance = min(trim_distance(step.trim, step.nominal), START_SHORT / 2 * abs(step.nominal))
         ceiling = self._ceiling(step, setup)
         setting, readings, settled = stand.setting, stand.readings, stand.settled
         for _ in range(TRIM_TRIES):
@@ -327,15 +361,17 @@ class Stimulus:
             if measured is None:
                 break
             towards = setup.polarity * setting
-            wanted = setup.polarity * next_setting(towards, measured, step.nominal, distance, ceiling)
+            wanted = setup.polarity * next_setting(towards, measured, step.nominal, distance, ceiling, step.range_below)
             if wanted == setting:
                 break
             setting = wanted
             self._set(step, setup, setting)
-            self.clock.wait(step.settle_s)
-            readings, settled = self._steady(reference, step)
+            readings, settled = self._settled(reference, step)
             if void := self.why_void(step, setup, readings):
                 return self._off(setting, readings, void)
+            now = mean_of(readings)
+            if now is not None and is_stuck(measured, now, wanted - towards * setup.polarity):
+                break  # finer than the source's resolution
         return self._trimmed(step, Stand(setting=setting, readings=readings, settled=settled))
 
     def _ceiling(self, step: Step, setup: Setup) -> float | None:

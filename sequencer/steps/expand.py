@@ -282,6 +282,7 @@ def _step(
         loop_ohm=ohm,
         pulse=_pulse(setup, item, batch, by_number, models, bench),
         truth_share=_truth_share(item, batch, bench.lead_ohm),
+        range_below=_range_below(item, batch),
     )
 
 
@@ -317,3 +318,8 @@ def _truth_share(item: Placed, batch: tuple[int, ...], lead_ohm: float) -> float
         return 1.0
     siemens = sum(1 / ohm for unit in batch if (ohm := item.chosen[unit].function.input_ohm) is not None)
     return 1 / (1 + (source.output_ohm + lead_ohm) * siemens)
+
+
+def _range_below(item: Placed, batch: tuple[int, ...]) -> float:
+    ends = (row.display_to for unit in batch for row in item.chosen[unit].function.rows)
+    return max((end for end in ends if end < abs(item.point.nominal) * (1 - 1e-9)), default=0.0)

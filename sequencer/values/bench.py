@@ -267,6 +267,7 @@ class SimulatedThing:
         noise_digits: Standard deviation of its display in units of the last digit.
         bandwidth_hz: Corner of an ac function; None for none.
         connection: How a simulated reference or source is reached.
+        settle_s: Seconds that a simulated source really takes to a setting; None takes what is declared.
     """
 
     label: str
@@ -276,6 +277,7 @@ class SimulatedThing:
     bandwidth_hz: float | None = None
     faults: tuple[PlannedFault, ...] = ()
     connection: Connection = "socket"
+    settle_s: float | None = None
 
     def error_on(self, measure: Measure, dial: str, full_scale: float) -> TrueError:
         """The entry that fits a range best: this range before any range, this dial before any dial; else no error."""

@@ -136,6 +136,10 @@ class Reading:
     half_width: float = 0.0
 
 
+UNSETTLED = "source did not settle"
+"""Flag of a reading whose stimulus never came to rest: reference and unit may have been read at different values."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitReading:
     """A reading with the unit's number and its flags; None in `reading` says that nothing came, with the reason."""

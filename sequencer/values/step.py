@@ -125,6 +125,7 @@ class Step:
         loop_ohm: Resistance of a loop that a voltage feeds through a resistor; None elsewhere.
         pulse: How long it may stand, where a jack takes it for a while only.
         truth_share: What of the truth stands on the terminals, where it is not measured there.
+        range_below: Size in SI units at which the nearest lower range of any of the units ends; 0 without one.
     """
 
     key: str
@@ -142,7 +143,11 @@ class Step:
     level: float | None = None
     loop_ohm: float | None = None
     truth_share: float = 1.0
+<<<<<<< HEAD
     pulse: Pulse | None = None
+=======
+    range_below: float = 0.0
+>>>>>>> ce45615 (Settling adapts: what the reference may still move, beside the tightest limit; what never stood passes at best conditionally)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

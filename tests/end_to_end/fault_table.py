@@ -40,11 +40,11 @@ Lasts = Literal["once", "for good"]
 
 ROLES: tuple[Role, ...] = ("reference", "dc source", "generator")
 THINGS: dict[Role, str] = {"reference": "truth", "dc source": "dc", "generator": "ac", "unit": "A"}
-STRIKES_AFTER: dict[Role, int] = {"reference": 77, "dc source": 38, "generator": 56, "unit": 146}
+STRIKES_AFTER: dict[Role, int] = {"reference": 97, "dc source": 38, "generator": 56, "unit": 146}
 """Questions, or display updates, that lie before the middle of the second point."""
 
 QUANTITIES = ("overload", "not a number", "drifting", "noisy", "stuck")
-WHILE: dict[Role, int] = {"reference": 68, "dc source": 20, "generator": 30, "unit": 24}
+WHILE: dict[Role, int] = {"reference": 74, "dc source": 20, "generator": 30, "unit": 24}
 """What is about a quantity, or a display, lasts into the next point."""
 
 A_READING = 2

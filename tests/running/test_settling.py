@@ -1,8 +1,11 @@
 import hypothesis.strategies as st
+import numpy as np
 import pytest
 from hypothesis import given
+from scipy.stats import linregress
 
 from sequencer.running.settling import (
+    first_setting,
     how_restless,
     is_drifting,
     is_far_off,
@@ -10,21 +13,62 @@ from sequencer.running.settling import (
     is_standing_still,
     is_steady,
     is_stuck,
+    is_tolerable,
     next_setting,
+    scale_of,
+    still_to_come,
     trim_distance,
 )
 from sequencer.values.accuracy import Level
 from sequencer.values.event import Reading
+from sequencer.values.record import Floats
+
+TIMES_S = np.linspace(0.6, 1.2, 9)
 
 
-def test_steady_is_a_tenth_of_the_tightest_limit() -> None:
-    assert is_steady([3.0], [3.0009], 3.0, 0.01)
-    assert not is_steady([3.0], [3.0011], 3.0, 0.01)
+def approach(constant_s: float, times_s: Floats, step: float = 3.0) -> Floats:
+    return 3.0 - step * np.exp(-times_s / constant_s)
 
 
-def test_steady_without_a_limit_is_a_hundred_millionths_of_the_value() -> None:
-    assert is_steady([3.0], [3.00029], 3.0, None)
-    assert not is_steady([3.0], [3.00031], 3.0, None)
+@given(constants=st.floats(1.0, 30.0), lasted_s=st.floats(0.5, 60.0))
+def test_what_is_left_of_an_exponential_approach_is_never_more_than_was_foreseen(
+    constants: float, lasted_s: float
+) -> None:
+    times_s = np.linspace(lasted_s / 2, lasted_s, 12)
+    values = approach(lasted_s / constants, times_s)
+    to_come, _ = still_to_come(times_s.tolist(), values.tolist(), lasted_s)
+    assert to_come >= (3.0 - values[-1]) * (1 - 1e-9)
+
+
+def test_the_line_is_that_of_a_general_library() -> None:
+    """Slope and standard error as scipy.stats.linregress has them, for readings without any order."""
+    values = np.array([3.2, 2.9, 3.1, 3.4, 3.0, 3.3, 3.1, 3.6, 3.2])
+    line = linregress(TIMES_S, values)
+    assert still_to_come(TIMES_S.tolist(), values.tolist(), 2.0) == pytest.approx(
+        (2 * abs(line.slope), 2 * line.stderr), rel=1e-9
+    )
+
+
+def test_steady_is_measured_by_the_tightest_limit() -> None:
+    assert scale_of(3.0, 0.01) == 0.01
+    assert scale_of(-3.0, None) == pytest.approx(0.003)
+    assert is_steady(4e-5, 1e-6, [3.0, 3.0], 0.01)
+    assert not is_steady(6e-5, 1e-6, [3.0, 3.0], 0.01)
+
+
+def test_a_slope_that_may_be_noise_is_none_while_the_noise_is_small() -> None:
+    assert is_steady(6e-5, 4e-5, [3.0, 3.0], 0.01)
+    assert is_steady(6e-4, 4e-4, [3.0, 3.0], 0.01)
+    assert not is_steady(6e-4, 6e-4, [3.0, 3.0], 0.01), "twice that is more than a tenth of the limit"
+    assert not is_steady(0.0, 0.0, [3.0, 3.011], 0.01), "the readings lie further apart than the limit"
+
+
+def test_what_was_waited_for_long_enough_may_creep_a_little() -> None:
+    assert is_tolerable(9e-4, 1e-6, [3.0, 3.0], 0.01)
+    assert not is_tolerable(1.1e-3, 1e-6, [3.0, 3.0], 0.01)
+    assert is_tolerable(2e-3, 2e-3, [3.0, 3.0], 0.01), "and what may be noise is no creeping"
+    assert not is_tolerable(2e-3, 6e-3, [3.0, 3.0], 0.01), "unless the noise hides a whole limit"
+    assert not is_tolerable(0.0, 0.0, [3.0, 3.011], 0.01)
 
 
 def test_trim_distance() -> None:
@@ -40,18 +84,24 @@ def test_trimming_stops_inside_the_distance() -> None:
     nominal=st.floats(0.01, 20).flatmap(lambda size: st.sampled_from([size, -size])),
     gain=st.floats(-0.02, 0.02),
     share=st.floats(1e-4, 1e-2),
+    under=st.sampled_from([0.0, 0.9, 0.995, 0.9999]),
 )
-def test_trimming_converges_from_below_and_never_overshoots(nominal: float, gain: float, share: float) -> None:
+def test_trimming_converges_from_below_and_never_overshoots_or_leaves_the_range(
+    nominal: float, gain: float, share: float, under: float
+) -> None:
     distance = share * abs(nominal)
-    setting = nominal
-    for turn in range(6):
+    below = under * abs(nominal)
+    setting = first_setting(nominal, below)
+    assert abs(setting) > below
+    for _ in range(6):
         measured = setting * (1 + gain)
-        wanted = next_setting(setting, measured, nominal, distance, None)
+        wanted = next_setting(setting, measured, nominal, distance, None, below)
         if wanted == setting:
             break
         setting = wanted
-        if turn:
-            assert abs(setting * (1 + gain)) <= abs(nominal) * (1 + 1e-12)
+        assert abs(setting * (1 + gain)) <= abs(nominal) * (1 + 1e-12)
+        # A source that is further off than this cannot be put into a gap of a ten-thousandth at once.
+        assert abs(setting * (1 + gain)) > below or abs(gain) > 0.005
     assert abs(setting * (1 + gain) - nominal) <= distance
 
 
@@ -74,11 +124,6 @@ def test_a_loop_is_open_only_in_compliance() -> None:
     assert is_open_loop(1e-7, 0.01, limiting=True)
     assert not is_open_loop(1e-7, 0.01, limiting=False)
     assert not is_open_loop(0.008, 0.01, limiting=True)
-
-
-def test_steady_means_with_restless_readings_are_not_steady() -> None:
-    assert is_steady([3.0], [2.995, 3.0, 3.005], 3.0, 0.01)
-    assert not is_steady([3.0], [2.994, 3.0, 3.006], 3.0, 0.01)
 
 
 @pytest.mark.parametrize(
