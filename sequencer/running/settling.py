@@ -16,6 +16,10 @@ from sequencer.values.event import Reading
 
 LONGEST_S = 10.0
 """So long after the settling time of units and source a stimulus is waited for; then its readings carry a flag."""
+HOPEFUL_S = 2.0
+"""So long after it everything is waited for that does not stand yet; then only what gets calmer."""
+CALMER_SHARE = 0.8
+"""A slope that falls to less than this share of itself while a source is watched is settling."""
 TO_COME_SHARE = 0.005
 """What a reference surely has still to move may be this share of the tightest limit on the table."""
 TOLERABLE_SHARE = 0.1
@@ -69,11 +73,29 @@ def still_to_come(times_s: Sequence[float], values: Sequence[float], lasted_s: f
     x·exp(-x) >= exp(-x) for x >= 1.
     """
     times, measured = np.asarray(times_s) - np.mean(times_s), np.asarray(values) - np.mean(values)
-    width = float(times @ times)
-    slope = float(times @ measured) / width
+    slope = _slope(times_s, values)
     rest = measured - slope * times
-    uncertainty = math.sqrt(float(rest @ rest) / (len(rest) - 2) / width)
+    uncertainty = math.sqrt(float(rest @ rest) / (len(rest) - 2) / float(times @ times))
     return abs(slope) * lasted_s, uncertainty * lasted_s
+
+
+def _slope(times_s: Sequence[float], values: Sequence[float]) -> float:
+    times = np.asarray(times_s) - np.mean(times_s)
+    return float(times @ np.asarray(values)) / float(times @ times)
+
+
+def is_hopeless(times_s: Sequence[float], values: Sequence[float], to_come: float, unsure: float, scale: float) -> bool:
+    """Whether waiting makes nothing better: noise beyond the scale, or a creeping that does not slow down.
+
+    Args:
+        times_s, values: As for `still_to_come`; at least twice as many.
+        to_come, unsure, scale: As for `is_steady`.
+    """
+    if to_come <= SURE_TIMES * unsure:
+        return _spread(values) > scale
+    half = len(values) // 2
+    earlier, later = _slope(times_s[:half], values[:half]), _slope(times_s[half:], values[half:])
+    return later / earlier >= CALMER_SHARE if earlier else later == 0
 
 
 def is_steady(to_come: float, unsure: float, latest: Sequence[float], scale: float) -> bool:

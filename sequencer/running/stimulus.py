@@ -13,11 +13,13 @@ from sequencer.running.devices import Devices
 from sequencer.running.ports import capture_frames
 from sequencer.running.recovery import Recovery, Remedies
 from sequencer.running.settling import (
+    HOPEFUL_S,
     LONGEST_S,
     START_SHORT,
     first_setting,
     how_restless,
     is_astray,
+    is_hopeless,
     is_open_loop,
     is_steady,
     is_stuck,
@@ -328,7 +330,9 @@ class Stimulus:
             recent = [one for one in seen if one.at_s - begun_s >= lasted_s / 2]
             values, is_late = numbers_in(recent), lasted_s >= settle_s + LONGEST_S
             if lasted_s >= settle_s and len(values) == len(recent) > STEADY_READINGS:
-                course = still_to_come([one.at_s for one in recent], values, lasted_s)
+                times_s = [one.at_s for one in recent]
+                course = still_to_come(times_s, values, lasted_s)
+                is_late |= lasted_s >= settle_s + HOPEFUL_S and is_hopeless(times_s, values, *course, scale)
                 stands = is_tolerable if is_late else is_steady
                 if stands(*course, values[-STEADY_READINGS:], scale):
                     return tuple(seen), True

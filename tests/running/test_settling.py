@@ -9,6 +9,7 @@ from sequencer.running.settling import (
     how_restless,
     is_drifting,
     is_far_off,
+    is_hopeless,
     is_open_loop,
     is_standing_still,
     is_steady,
@@ -69,6 +70,19 @@ def test_what_was_waited_for_long_enough_may_creep_a_little() -> None:
     assert is_tolerable(2e-3, 2e-3, [3.0, 3.0], 0.01), "and what may be noise is no creeping"
     assert not is_tolerable(2e-3, 6e-3, [3.0, 3.0], 0.01), "unless the noise hides a whole limit"
     assert not is_tolerable(0.0, 0.0, [3.0, 3.011], 0.01)
+
+
+def test_only_what_gets_calmer_is_worth_waiting_for() -> None:
+    times_s = np.linspace(1.5, 3.0, 12).tolist()
+    settling = approach(0.5, np.asarray(times_s)).tolist()
+    creeping = [3.0 + 0.01 * at_s for at_s in times_s]
+    restless = [3.0 + 0.02 * (-1) ** turn for turn in range(12)]
+    quiet = [3.0 + 1e-4 * (-1) ** turn for turn in range(12)]
+    found = [
+        is_hopeless(times_s, values, *still_to_come(times_s, values, 3.0), 0.01)
+        for values in (settling, creeping, restless, quiet)
+    ]
+    assert found == [False, True, True, False]
 
 
 def test_trim_distance() -> None:
