@@ -356,14 +356,10 @@ class Performer:
                 spoiled.append(error)  # what was typed is kept before anything else
                 return ()
 
-<<<<<<< HEAD
-        outcome = self.asking.ask(request, step, self._setups[step.setup], before, after)
-        if step.pulse is not None:
-            self.clock.wait(0)
-=======
         setup = self._setups[step.setup]
         outcome = self.asking.ask(request, step, setup, before, after, self._stimulus_flags)
->>>>>>> ce45615 (Settling adapts: what the reference may still move, beside the tightest limit; what never stood passes at best conditionally)
+        if step.pulse is not None:
+            self.clock.wait(0)
         for event in outcome.events:
             try:
                 if spoiled:

@@ -176,7 +176,8 @@ class Stimulus:
     def _bring(self, step: Step, setup: Setup) -> Stand:
         reference = self.devices.reference(setup.reference)
         reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal * step.truth_share)
-        is_steered = step.trim is not None and not self.devices.source(setup.source).by_hand
+        # A pulse has no time for coming from below.
+        is_steered = step.trim is not None and step.pulse is None and not self.devices.source(setup.source).by_hand
         first = first_setting(step.nominal, step.range_below) if is_steered else step.nominal
         setting = setup.polarity * first
         self._set(step, setup, setting)
@@ -311,12 +312,16 @@ class Stimulus:
         if reference.burst == 1:
             self.clock.wait(step.settle_s)
             return (reference.read(),), True
-        seen, settled = self._watched(reference, step.settle_s, scale_of(step.nominal, step.tightest_limit))
+        longest_s = LONGEST_S if step.pulse is None else 0.0
+        scale = scale_of(step.nominal, step.tightest_limit)
+        seen, settled = self._watched(reference, step.settle_s, scale, longest_s)
         if not settled:
             self._note_restless(step, seen)
         return seen[-STEADY_READINGS:], settled
 
-    def _watched(self, reference: ReferenceReader, settle_s: float, scale: float) -> tuple[tuple[Reading, ...], bool]:
+    def _watched(
+        self, reference: ReferenceReader, settle_s: float, scale: float, longest_s: float = LONGEST_S
+    ) -> tuple[tuple[Reading, ...], bool]:
         """All readings of a reference from a setting on until it stands, but not for ever, and whether it does.
 
         It is watched for half of the time that units and source need already, so that most need no more than that.
@@ -328,7 +333,7 @@ class Stimulus:
             seen += (reference.read() for _ in range(STEADY_READINGS))
             lasted_s = self.clock.now() - begun_s
             recent = [one for one in seen if one.at_s - begun_s >= lasted_s / 2]
-            values, is_late = numbers_in(recent), lasted_s >= settle_s + LONGEST_S
+            values, is_late = numbers_in(recent), lasted_s >= settle_s + longest_s
             if lasted_s >= settle_s and len(values) == len(recent) > STEADY_READINGS:
                 times_s = [one.at_s for one in recent]
                 course = still_to_come(times_s, values, lasted_s)

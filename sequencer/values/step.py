@@ -143,11 +143,8 @@ class Step:
     level: float | None = None
     loop_ohm: float | None = None
     truth_share: float = 1.0
-<<<<<<< HEAD
     pulse: Pulse | None = None
-=======
     range_below: float = 0.0
->>>>>>> ce45615 (Settling adapts: what the reference may still move, beside the tightest limit; what never stood passes at best conditionally)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
