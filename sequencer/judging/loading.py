@@ -8,9 +8,6 @@ BOLTZMANN = 1.380649e-23
 ZERO_CELSIUS = 273.15
 """Kelvin at 0 °C."""
 
-COPPER_PER_DEGREE = 0.00393
-"""Relative change of copper's resistance per °C at 20 °C; IEC 60028 (from memory)."""
-
 
 def beside(ohm: float, other_ohm: float) -> float:
     """Two resistances side by side."""
@@ -38,11 +35,6 @@ def loading_gain(source_ohm: float, input_ohm: float, input_farad: float, hertz:
     return 1 / abs(1 + source_ohm * admittance)
 
 
-def burden_error(burden_ohm: float, circuit_ohm: float) -> float:
-    """Relative error of a current by a burden in series with a circuit: -Rb / (R + Rb)."""
-    return -burden_ohm / (circuit_ohm + burden_ohm)
-
-
 def burden_volts(amperes: float, burden_ohm: float) -> float:
     """Voltage that a current range drops at a current."""
     return abs(amperes) * burden_ohm
@@ -64,8 +56,3 @@ def johnson_volts(ohms: float, kelvin: float, bandwidth_hz: float = 1.0) -> floa
 def thermal_volts(per_degree: float, degrees: float) -> float:
     """Voltage of a junction pair at a temperature difference, volts per °C times °C."""
     return per_degree * degrees
-
-
-def copper_change(degrees: float) -> float:
-    """Relative change of a copper resistance from 20 °C."""
-    return COPPER_PER_DEGREE * degrees

@@ -11,7 +11,7 @@ from functools import partial
 import numpy as np
 
 from sequencer.judging.decision import CONDITIONAL_PASS, PASS, RISK, guard_band
-from sequencer.judging.risk import below, population_shares, prior_deviation
+from sequencer.judging.risk import below, population_shares, prior_deviation, worst_population
 from sequencer.judging.scores import Scores
 from sequencer.judging.terms import HALF_WIDTH
 from sequencer.values.plan import Decision
@@ -37,6 +37,9 @@ class PlanRisks:
         false_reject: Inside, and does not pass: the producer's risk.
         false_fail: Inside, and fails; a part of `false_reject`.
         acceptance: Largest measured error that passes, as a share of the limit; below 0 where none does.
+        worst: Largest share, on the average of all points, that any population passes outside its limits; NaN without
+            points.
+        worst_in_tolerance: Share of that population inside its limits; NaN without points.
     """
 
     outside: float
@@ -44,6 +47,8 @@ class PlanRisks:
     false_reject: Floats
     false_fail: Floats
     acceptance: Floats
+    worst: float
+    worst_in_tolerance: float
 
 
 def plan_risks(scores: Scores, in_tolerance: float) -> PlanRisks:
@@ -65,14 +70,22 @@ def plan_risks(scores: Scores, in_tolerance: float) -> PlanRisks:
     accepted, rejected = _bounds(scores.decision, scores.expanded[at] / limit, normal, rectangle)
     accepted = np.where(scores.statement[at] == PASS, accepted, NEVER)
     # Many points of a plan, as those of either sign, are the same but for rounding.
-    kinds, kind = np.unique(
-        np.stack([normal, rectangle, accepted, rejected], axis=1).round(12), axis=0, return_inverse=True
+    kinds, kind, often = np.unique(
+        np.stack([normal, rectangle, accepted, rejected], axis=1).round(12),
+        axis=0,
+        return_inverse=True,
+        return_counts=True,
     )
     shares = partial(
         population_shares, deviation=prior_deviation(in_tolerance), normal=kinds[:, 0], rectangle=kinds[:, 1]
     )
     false_accept, false_reject = shares(acceptance=kinds[:, 2])
     _, false_fail = shares(acceptance=kinds[:, 3])
+    worst, worst_in = math.nan, math.nan
+    if at.size:
+        worst, worst_in = worst_population(
+            normal=kinds[:, 0], rectangle=kinds[:, 1], acceptance=kinds[:, 2], weight=often.astype(np.float64)
+        )
 
     def everywhere(values: Floats) -> Floats:
         result = np.full(len(scores), math.nan)
@@ -85,6 +98,8 @@ def plan_risks(scores: Scores, in_tolerance: float) -> PlanRisks:
         false_reject=everywhere(false_reject[kind.ravel()]),
         false_fail=everywhere(false_fail[kind.ravel()]),
         acceptance=everywhere(accepted),
+        worst=worst,
+        worst_in_tolerance=worst_in,
     )
 
 

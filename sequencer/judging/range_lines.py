@@ -89,16 +89,16 @@ def _line(apart: Apart, at: Ints) -> RangeLine:
     ratio = line.residual_square / degrees if standard else 1.0
     straight = standard is None or line.residual_square <= float(special.chdtri(degrees, 1 - EXPLAINED))
     widening = 1.0 if straight else math.sqrt(ratio)
-    covariance = line.covariance * widening**2
+    left = float(np.max(np.abs(y - line.intercept - line.slope * x)))
+    line = replace(line, covariance=line.covariance * widening**2)
     for pattern in _patterns(apart, at):
-        effect = fit_line(x.tolist(), pattern.tolist(), standard=standard)
-        covariance = covariance + np.outer((effect.intercept, effect.slope), (effect.intercept, effect.slope))
+        line = line.with_shared(fit_line(x.tolist(), pattern.tolist(), standard=standard))
     return RangeLine(
         unit=int(points.unit[at[0]]),
         at=at,
         frequency=float(apart.layout.frequency[at[0]]),
-        line=replace(line, covariance=covariance),
-        left=float(np.max(np.abs(y - line.intercept - line.slope * x))),
+        line=line,
+        left=left,
         is_straight=straight,
         widening=widening,
     )

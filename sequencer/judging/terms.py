@@ -13,6 +13,7 @@ from sequencer.judging.binding import Bound, filled
 from sequencer.judging.budget import Distribution, Term
 from sequencer.judging.layout import Layout
 from sequencer.judging.repeats import Points, tally
+from sequencer.judging.waveforms import harmonic_shift
 from sequencer.values.record import Floats
 
 HALF_WIDTH = math.sqrt(3)
@@ -22,7 +23,7 @@ FULL_WIDTH = math.sqrt(12)
 """Divisor of the full width of a rectangle, such as one digit; GUM (JCGM 100:2008) F.2.2.1."""
 
 THIRD_HARMONIC = 3
-"""A harmonic h_k shifts an average-responding unit by up to h_k / k; common practice, no source."""
+"""The harmonic that distortion is taken to be: none shifts an average-responding unit more."""
 
 
 def terms_of(points: Points, bound: Bound, belief: Belief, layout: Layout) -> tuple[tuple[Term, ...], Floats]:
@@ -121,4 +122,4 @@ def _distortion(points: Points, bound: Bound, belief: Belief, layout: Layout) ->
     if not apart.any():
         return np.zeros(len(points))
     share = np.where(apart, layout.distortion, 0.0)
-    return np.asarray(share * np.abs(points.reference) / THIRD_HARMONIC)
+    return harmonic_shift(THIRD_HARMONIC, share) * np.abs(points.reference)

@@ -117,10 +117,6 @@ def name_of_counts(counts: int) -> str:
 
     Source: common practice; check values P-15, P-16.
     """
-    if counts < 10:
-        raise ValueError("a display has at least one full digit")
     full = len(str(counts - 1)) - 1
-    leading = counts // 10**full
-    if leading >= 10:
-        return str(full + 1)
-    return f"{full} {leading - 1}/{leading}"
+    leading = (counts - 1) // 10**full
+    return str(full + 1) if leading == 9 else f"{full} {leading}/{leading + 1}"

@@ -1,4 +1,4 @@
-"""What an ac function makes of a waveform: crest and form factors, average response, coupling, harmonics, dc on ac.
+"""What an ac function makes of a waveform: average response, coupling, harmonics, dc on ac.
 
 An average-responding function rectifies, averages and multiplies by the form factor of a sine.
 """
@@ -7,7 +7,10 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-Form = Literal["sine", "square", "triangle", "sawtooth", "full-wave rectified", "half-wave rectified"]
+from sequencer.values.model import Coupling, Response
+from sequencer.values.record import Floats
+
+Form = Literal["sine", "square", "triangle", "full-wave rectified", "half-wave rectified"]
 
 SINE_FORM_FACTOR = math.pi / (2 * math.sqrt(2))
 """Rms over rectified mean of a sine, 1.1107: what an average-responding function multiplies by."""
@@ -22,21 +25,6 @@ class Wave:
     dc: float
 
     @property
-    def crest_factor(self) -> float:
-        """Peak over rms."""
-        return 1 / self.rms
-
-    @property
-    def form_factor(self) -> float:
-        """Rms over rectified mean."""
-        return self.rms / self.rectified
-
-    @property
-    def average_response(self) -> float:
-        """Reading of an average-responding function over true rms, dc coupled."""
-        return SINE_FORM_FACTOR * self.rectified / self.rms
-
-    @property
     def ac_share(self) -> float:
         """True rms without the dc part over true rms."""
         return math.sqrt(max(0.0, 1 - (self.dc / self.rms) ** 2))
@@ -46,46 +34,44 @@ WAVES: dict[Form, Wave] = {
     "sine": Wave(rms=math.sqrt(0.5), rectified=2 / math.pi, dc=0.0),
     "square": Wave(rms=1.0, rectified=1.0, dc=0.0),
     "triangle": Wave(rms=math.sqrt(1 / 3), rectified=0.5, dc=0.0),
-    "sawtooth": Wave(rms=math.sqrt(1 / 3), rectified=0.5, dc=0.0),
     "full-wave rectified": Wave(rms=math.sqrt(0.5), rectified=2 / math.pi, dc=2 / math.pi),
     "half-wave rectified": Wave(rms=0.5, rectified=1 / math.pi, dc=1 / math.pi),
 }
 """Waveforms by name; integrals of the shapes, common practice, no source."""
 
 
-def pulse_crest_factor(duty: float) -> float:
-    """Crest factor of a unipolar pulse of duty cycle 0 < D <= 1: 1/√D."""
-    return 1 / math.sqrt(duty)
-
-
-def average_of_coupled(form: Form) -> float:
-    """Reading of an ac-coupled average-responding function over the whole true rms of a rectified sine.
-
-    The dc part is removed, what is left is rectified, averaged and scaled for sines.
+def response_to(form: Form, responds: Response, coupling: Coupling) -> float:
+    """Reading of an ac function over the whole true rms of a waveform, dc part included.
 
     Args:
-        form: One of the two rectified sines.
-
-    Raises:
-        ValueError: The waveform is no rectified sine.
+        form: The waveform.
+        responds: By true rms, or by the rectified average scaled for sines.
+        coupling: `ac` removes the dc part first.
     """
     wave = WAVES[form]
-    if form == "full-wave rectified":
-        # |sin t| crosses its mean where sin t = 2/pi; over half a period the parts above and below are equal.
-        cross = math.asin(wave.dc)
-        above = 2 * (math.cos(cross) - wave.dc * (math.pi / 2 - cross))
-        rectified = 2 * above / math.pi
-    elif form == "half-wave rectified":
-        cross = math.asin(wave.dc)
-        above = 2 * (math.cos(cross) - wave.dc * (math.pi / 2 - cross))
-        rectified = 2 * above / (2 * math.pi)
-    else:
-        raise ValueError(f"{form} is no rectified sine")
-    return SINE_FORM_FACTOR * rectified / wave.rms
+    is_coupled = coupling == "ac" and wave.dc > 0
+    if responds == "true rms":
+        return wave.ac_share if is_coupled else 1.0
+    return SINE_FORM_FACTOR * (_without_dc(form) if is_coupled else wave.rectified) / wave.rms
 
 
-def harmonic_shift(order: int, share: float) -> float:
+def _without_dc(form: Form) -> float:
+    """Rectified mean of a rectified sine freed from its dc part, which it crosses where its sine is that large.
+
+    Over a period the parts above and below are equal.
+    """
+    wave = WAVES[form]
+    cross = math.asin(wave.dc)
+    above = 2 * (math.cos(cross) - wave.dc * (math.pi / 2 - cross))
+    return (2 if form == "full-wave rectified" else 1) * above / math.pi
+
+
+def harmonic_shift(order: int, share: Floats) -> Floats:
     """Largest shift of an average-responding function by one odd harmonic, as a share of the value: ± share / order.
+
+    Args:
+        order: 3, 5, 7...
+        share: Size of the harmonic as a share of the fundamental, shape (n,).
 
     Raises:
         ValueError: The order is not odd, or below 3.
@@ -95,11 +81,6 @@ def harmonic_shift(order: int, share: float) -> float:
     if order < 3 or order % 2 == 0:
         raise ValueError("the bound holds for odd harmonics from the third on")
     return share / order
-
-
-def ac_plus_dc(dc: float, ac: float) -> float:
-    """True rms of a dc and an ac part together."""
-    return math.hypot(dc, ac)
 
 
 def largest_dc(rms: float, limit: float) -> float:

@@ -8,8 +8,18 @@ from typing import Any
 
 from sequencer.definitions.manual_question import Question, position_name
 from sequencer.judging.conditions import covers_waveform
-from sequencer.judging.facts import QUALITIES, Facts, RangeFacts, Spans, facts_of
-from sequencer.judging.usefulness import Useful
+from sequencer.judging.facts import (
+    BANDWIDTH_HZ,
+    JOINT_DEGREES,
+    LEAD_OHM,
+    QUALITIES,
+    ROOM,
+    Facts,
+    RangeFacts,
+    Spans,
+    facts_of,
+)
+from sequencer.judging.usefulness import Useful, name_of_counts
 from sequencer.reports.manual_limits import (
     conditions_lines,
     in_columns,
@@ -21,6 +31,9 @@ from sequencer.reports.manual_limits import (
 from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS
 from sequencer.values.model import Function, MeterModel
+
+SEEN = 0.1
+"""Share of the finest digit from which a small voltage is mentioned."""
 
 COUPLED = {"ac": "ac coupled, dc is not seen", "dc": "dc coupled", "ac+dc": "dc coupled, dc counts in"}
 """What a coupling means for a reading."""
@@ -53,6 +66,7 @@ def _json(model: MeterModel, question: Question, index: int) -> dict[str, Any]:
                 "counts": one.counts,
                 "digits": number_in_json(one.digits),
                 "burden": number_in_json(one.burden_volts),
+                "artifact": number_in_json(one.artifact),
             }
             for one in facts.ranges
         ],
@@ -68,10 +82,20 @@ def _json(model: MeterModel, question: Question, index: int) -> dict[str, Any]:
             for share, found in spans.useful
         ],
         "loading": [
-            {"source_resistance": ohms, "percent": number_in_json(100 * error)} for ohms, error in facts.loading
+            {
+                "source_resistance": one.source_ohm,
+                "percent": number_in_json(100 * one.error),
+                "noise": number_in_json(one.noise_volts),
+            }
+            for one in facts.loading
         ],
+        "loading_frequency": facts.loading_hertz,
+        "thermal": number_in_json(facts.joint_volts),
+        "leads": [{"resistance": ohms, "percent": number_in_json(100 * error)} for ohms, error in facts.leads],
         "square": number_in_json(facts.square),
         "triangle": number_in_json(facts.triangle),
+        "half_wave": number_in_json(facts.half_wave),
+        "full_wave": number_in_json(facts.full_wave),
         "coupling": facts.coupling,
     }
 
@@ -86,7 +110,11 @@ def facts_text(model: MeterModel, question: Question) -> str:
     Returns:
         The text, without a last line end.
     """
-    counts = "" if model.counts is None else f", {model.counts} counts as printed on the box"
+    counts = (
+        ""
+        if model.counts is None
+        else f", {model.counts} counts ({name_of_counts(model.counts)} digits) as printed on the box"
+    )
     lines = [f"{model.name}{counts}", f"Manual      {manual_line(model)}", *conditions_lines(model, question)]
     intervals = [row.intervals for index in question.functions for row in model.functions[index].rows if row.intervals]
     if intervals:
@@ -108,7 +136,10 @@ def _function(model: MeterModel, question: Question, index: int) -> Iterator[str
         return
     yield from _ranges(facts)
     yield from _useful(facts)
-    yield from (f"  {line}" for line in (*_loading(facts, function), *_response(facts, function)))
+    yield from (
+        f"  {line}"
+        for line in (*_loading(facts, function), *_small(facts), *_leads(facts), *_response(facts, function))
+    )
 
 
 def _ranges(facts: Facts) -> Iterator[str]:
@@ -117,6 +148,9 @@ def _ranges(facts: Facts) -> Iterator[str]:
     if facts.measure.endswith("current"):
         drops = ("drops at full scale", *(_drop(one) for one in facts.ranges))
         rows = [(*row, drop) for row, drop in zip(rows, drops, strict=True)]
+    if any(one.artifact is not None for one in facts.ranges):
+        made = ("artifact", *(format_quantity(one.artifact or 0.0, UNITS[facts.measure]) for one in facts.ranges))
+        rows = [(*row, value) for row, value in zip(rows, made, strict=True)]
     yield from (f"  {line}".rstrip() for line in in_columns(rows))
 
 
@@ -162,8 +196,39 @@ def _loading(facts: Facts, function: Function) -> Iterator[str]:
     if function.input_ohm is None:
         yield "loading: the manual prints no input resistance"
         return
-    shares = (f"{percent_text(-100 * error)} behind {format_quantity(ohms, 'Ω')}" for ohms, error in facts.loading)
-    yield f"loading: with its {format_quantity(function.input_ohm, 'Ω')} it reads low by {', by '.join(shares)}"
+    shares = (
+        f"{percent_text(-100 * one.error)} behind {format_quantity(one.source_ohm, 'Ω')}" for one in facts.loading
+    )
+    own = format_quantity(function.input_ohm, "Ω")
+    at = ""
+    if facts.loading_hertz is not None and function.input_farad is not None:
+        own += f" and {format_quantity(function.input_farad, 'F')}"
+        at = f" at {format_quantity(facts.loading_hertz, 'Hz')}"
+    yield f"loading{at}: with its {own} it reads low by {', by '.join(shares)}"
+
+
+def _small(facts: Facts) -> Iterator[str]:
+    """What a source adds by itself, where a tenth of the finest digit shows it."""
+    finest = min(one.resolution for one in facts.ranges)
+    if facts.joint_volts is not None and facts.joint_volts >= SEEN * finest:
+        yield (
+            f"thermal voltage: a plug of brass on copper, {JOINT_DEGREES:g} °C warmer, adds"
+            f" {format_quantity(facts.joint_volts, 'V')}, {facts.joint_volts / finest:.3g} of its finest digit"
+        )
+    noisy = [one for one in facts.loading if one.noise_volts >= SEEN * finest]
+    if noisy:
+        said = (f"{format_quantity(one.source_ohm, 'Ω')} makes {_rms(one.noise_volts)}" for one in noisy)
+        yield f"noise: a source of {', of '.join(said)} by itself ({ROOM:g} °C, {BANDWIDTH_HZ:g} Hz)"
+
+
+def _rms(volts: float) -> str:
+    return f"{format_quantity(float(f'{volts:.2g}'), 'V')} rms"
+
+
+def _leads(facts: Facts) -> Iterator[str]:
+    if facts.leads:
+        shares = (f"{percent_text(100 * error)} at {format_quantity(ohms, 'Ω')}" for ohms, error in facts.leads)
+        yield f"leads: {format_quantity(LEAD_OHM, 'Ω')} that are not nulled read high by {', by '.join(shares)}"
 
 
 def _response(facts: Facts, function: Function) -> Iterator[str]:
@@ -182,7 +247,11 @@ def _response(facts: Facts, function: Function) -> Iterator[str]:
         said = "true rms: square and triangle waves read as their rms"
     covered = ", ".join(form for form in ("sine", "square", "triangle") if covers_waveform(function, form))
     yield f"waveforms: {said}; {coupled}; accuracy printed for: {covered}"
+    if facts.half_wave is not None and facts.full_wave is not None:
+        shares = (("half-wave", facts.half_wave), ("full-wave", facts.full_wave))
+        read = ", ".join(f"{name} {_shift(share)}" for name, share in shares)
+        yield f"rectified sines, by their whole rms, dc included: {read}"
 
 
 def _shift(share: float) -> str:
-    return f"{percent_text(100 * abs(share - 1))} {'high' if share > 1 else 'low'}"
+    return "as it is" if share == 1 else f"{percent_text(100 * abs(share - 1))} {'high' if share > 1 else 'low'}"

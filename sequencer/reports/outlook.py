@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
+import numpy as np
+
 from sequencer.judging.budget import term_words
 from sequencer.judging.plan_risk import PlanRisks, plan_risks
 from sequencer.judging.score import score
@@ -54,7 +56,9 @@ def outlook(
 
     Returns:
         Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `hazards`, `setups`, `lead_moves`,
-        `dial_turns`, `expected_s`, `simulated_errors`.
+        `dial_turns`, `expected_s`, `simulated_errors`. The
+        risk is that of `risk_of` with `worst_population`: `false_accepts` expected of the population that fares worst,
+        and its share `in_tolerance`.
     """
     columns = perfect_readings(sequence, plan, models)
     scores = score(columns, sequence, plan, bench, models, measured_on=on)
@@ -66,7 +70,13 @@ def outlook(
         "simulated": bench.simulated is not None,
         "points": points,
         "weak": weak_places(points),
-        "risk": risk_of(points, plan.decision, in_tolerance),
+        "risk": {
+            **risk_of(points, plan.decision, in_tolerance),
+            "worst_population": {
+                "false_accepts": finite(risks.worst * np.count_nonzero(~np.isnan(risks.false_accept))),
+                "in_tolerance": finite(risks.worst_in_tolerance),
+            },
+        },
         "not_covered": [_not_covered(entry, plan) for entry in sequence.not_covered],
         "hazards": [
             {"point": number, "setup": step.setup, "hazard": hazard}

@@ -164,6 +164,11 @@ def _risk_lines(risk: Json) -> Iterator[str]:
         f"  {inside:.4g} are inside; {risk['false_rejects']:.2g} of these are expected to get no pass"
         f" (false rejects){kinds}."
     )
+    worst_of_all = risk["worst_population"]
+    yield from _folded(
+        f"  Whatever that share is, at most {worst_of_all['false_accepts']:.2g} false accepts are expected"
+        f" (at {100 * worst_of_all['in_tolerance']:.0f} % inside)."
+    )
     for word, key in (("accepts", "false_accept"), ("rejects", "false_reject")):
         worst = "; ".join(_risky(entry, key) for entry in risk[f"worst_false_{word}"])
         yield from _folded(f"  most likely false {word}: {worst}")

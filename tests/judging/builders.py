@@ -5,13 +5,16 @@ The unit's 6.000 V range promises 0.5 % + 2 digits: 17 mV at 3 V. The reference'
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import numpy as np
 
-from sequencer.judging.score import score
+from sequencer.judging.budget import BudgetLine
+from sequencer.judging.repeats import Points, marked
+from sequencer.judging.score import budget_at, score
 from sequencer.judging.scores import Scores
 from sequencer.values.accuracy import Accuracy, IntervalAccuracy
 from sequencer.values.bench import Bench, Reference, Source
@@ -161,6 +164,24 @@ def columns(*rows: dict[str, Any]) -> Columns:
         else:
             values[name] = np.array(listed, dtype=np.int64 if name in integers else np.float64)
     return Columns(**values)
+
+
+def repeated(values: Iterable[float]) -> Columns:
+    """Repeats of one point whose reference is 0, so that each value is an error of indication."""
+    return columns(*({"value": value, "reference": 0.0, "repeat": place} for place, value in enumerate(values)))
+
+
+def repeats_of(values: Iterable[float]) -> Points:
+    """`repeated` as the one point that they make."""
+    return marked(repeated(values)).folded()
+
+
+def scatter_term(values: Iterable[float]) -> BudgetLine:
+    """The line of the budget of `repeated` that their scatter makes."""
+    models = {"unit": UNIT, "truth": TRUTH}
+    found = budget_at(0, repeated(values), sequence(0.0), PLAN, BENCH, models, measured_on=ON)
+    (line,) = (line for line in found.lines if line.name == "unit scatter")
+    return line
 
 
 def judged(

@@ -1,4 +1,4 @@
-"""The arithmetic held against general-purpose libraries on random budgets, formulas, lines and groups.
+"""The arithmetic held against general-purpose libraries on random budgets, lines and repeats.
 
 The GUM Tree Calculator, `uncertainties` and scipy each reach the same numbers by another route.
 """
@@ -13,17 +13,15 @@ import uncertainties
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import integrate, optimize, stats
-from uncertainties import umath
 
 from sequencer.judging.apart import set_apart
 from sequencer.judging.budget import TERM_NAMES, Combined, Term, combine
 from sequencer.judging.coverage import spread_probability, student_factor
 from sequencer.judging.drift import between_units, errors_of_run
-from sequencer.judging.fits import best_mean, fit_line
-from sequencer.judging.propagation import Complexes, propagate, shunt_current, simultaneous
+from sequencer.judging.fits import fit_line
+from sequencer.judging.repeats import tally
 from sequencer.judging.score import probability_inside
-from sequencer.judging.variance import analyse
-from tests.judging.builders import BENCH, ON, PLAN, TRUTH, UNIT, columns, sequence
+from tests.judging.builders import BENCH, ON, PLAN, TRUTH, UNIT, columns, repeats_of, sequence
 
 COVERAGE = 0.9545
 SIZES = st.floats(1e-6, 1.0)
@@ -136,52 +134,7 @@ def test_spread_probability_agrees_with_scipy(at: float, freedom: float) -> None
     assert found == pytest.approx(stats.t.cdf(at, freedom), abs=1e-9)
 
 
-# Through formulas
-
-VOLTS = st.floats(0.01, 100.0)
-SHARES = st.floats(1e-7, 1e-2)
-
-
-@given(VOLTS, SHARES, VOLTS, SHARES)
-def test_a_current_through_a_shunt_agrees_with_both_calculators(
-    volts: float, of_volts: float, ohms: float, of_ohms: float
-) -> None:
-    found = shunt_current(volts, ohms, volts_standard=volts * of_volts, ohms_standard=ohms * of_ohms)
-    tree = GTC.ureal(volts, volts * of_volts) / GTC.ureal(ohms, ohms * of_ohms)
-    other = uncertainties.ufloat(volts, volts * of_volts) / uncertainties.ufloat(ohms, ohms * of_ohms)
-    assert found.values[0] == pytest.approx(other.nominal_value, rel=1e-14)
-    assert found.standard[0] == pytest.approx(GTC.uncertainty(tree), rel=1e-12)
-    assert found.standard[0] == pytest.approx(other.std_dev, rel=1e-12)
-
-
-def apparent(inputs: Complexes) -> Complexes:
-    """Apparent power and its phase angle's share, from volts, amperes and radians."""
-    volts, amperes, phase = inputs
-    return np.array([volts * amperes, volts * amperes * np.cos(phase)])
-
-
-@given(VOLTS, VOLTS, st.floats(-1.4, 1.4), st.floats(-0.9, 0.9))
-def test_correlated_inputs_agree_with_uncertainties(volts: float, amperes: float, phase: float, related: float) -> None:
-    standard = np.array([volts * 1e-3, amperes * 2e-3, 1e-3])
-    correlation = np.array([[1.0, related, 0.0], [related, 1.0, 0.0], [0.0, 0.0, 1.0]])
-    found = propagate(apparent, np.array([volts, amperes, phase]), standard, correlation=correlation)
-    u, i, p = uncertainties.correlated_values_norm(
-        [(volts, standard[0]), (amperes, standard[1]), (phase, standard[2])], correlation
-    )
-    both = [u * i, u * i * umath.cos(p)]
-    assert found.covariance == pytest.approx(np.array(uncertainties.covariance_matrix(both)), rel=1e-7, abs=1e-15)
-
-
-@given(st.lists(st.tuples(st.floats(-10, 10), st.floats(-10, 10)), min_size=3, max_size=12))
-def test_readings_taken_together_agree_with_numpy(pairs: list[tuple[float, float]]) -> None:
-    one, other = zip(*pairs, strict=True)
-    assume(np.ptp(one) > 1e-3 and np.ptp(other) > 1e-3)
-    found = simultaneous([one, other])
-    assert found.standard == pytest.approx(np.std([one, other], axis=1, ddof=1) / math.sqrt(len(pairs)), rel=1e-9)
-    assert found.correlation == pytest.approx(np.corrcoef(one, other), abs=1e-9)
-
-
-# Lines, means, groups
+# Lines, scatter
 
 
 @st.composite
@@ -216,24 +169,15 @@ def test_a_weighted_line_agrees_with_scipy(points: tuple[list[float], list[float
     assert found.covariance == pytest.approx(covariance, rel=1e-4)
 
 
-@given(st.lists(st.tuples(st.floats(-5, 5), st.floats(1e-3, 1.0)), min_size=2, max_size=8))
-def test_a_weighted_mean_agrees_with_the_tree_calculator(pairs: list[tuple[float, float]]) -> None:
-    values, standard = zip(*pairs, strict=True)
-    mean, width = best_mean(values, standard)
-    weights = [1 / u**2 for u in standard]
-    oracle = sum(
-        weight * GTC.ureal(value, u) for weight, value, u in zip(weights, values, standard, strict=True)
-    ) / math.fsum(weights)
-    assert mean == pytest.approx(GTC.value(oracle), rel=1e-9, abs=1e-12)
-    assert width == pytest.approx(GTC.uncertainty(oracle), rel=1e-9)
-
-
 @given(st.lists(st.lists(st.floats(-5, 5), min_size=2, max_size=5), min_size=2, max_size=5))
-def test_an_analysis_of_variance_agrees_with_scipy(groups: Sequence[Sequence[float]]) -> None:
+def test_a_pooled_scatter_agrees_with_numpy(groups: Sequence[Sequence[float]]) -> None:
     assume(all(np.ptp(group) > 1e-2 for group in groups))
-    found, oracle = analyse(groups), stats.f_oneway(*groups)
-    assert found.ratio == pytest.approx(oracle.statistic, rel=1e-6, abs=1e-9)
-    assert found.differs(0.95) is bool(oracle.pvalue < 0.05) or oracle.pvalue == pytest.approx(0.05, rel=1e-6)
+    deviation = np.array([repeats_of(group).deviation[0] for group in groups])
+    freedom = np.array([len(group) - 1.0 for group in groups])
+    pool = tally(deviation, freedom, np.zeros(len(groups), dtype=np.int64), 1)
+    square = sum(float(np.var(group)) * len(group) for group in groups)
+    assert pool.square[0] == pytest.approx(square, rel=1e-9)
+    assert pool.deviation[0] == pytest.approx(math.sqrt(square / freedom.sum()), rel=1e-9)
 
 
 # What points share

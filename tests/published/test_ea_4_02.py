@@ -13,18 +13,16 @@ import numpy as np
 import pytest
 from scipy import special
 
-from sequencer.judging.budget import Budget, Term, budget_of, combine
+from sequencer.judging.budget import Budget, Distribution, Term, budget_of, combine
 from sequencer.judging.coverage import dominated_factor, student_factor
 from sequencer.judging.decision import decide
 from sequencer.judging.lines import half_width
-from sequencer.judging.propagation import Complexes, propagate
 from sequencer.judging.rounding import reported_uncertainty
-from sequencer.judging.shapes import standard_of, standard_of_certificate
-from sequencer.judging.statistics import type_a
 from sequencer.judging.terms import HALF_WIDTH
 from sequencer.values.accuracy import Accuracy
 from sequencer.values.plan import Decision
 from tests.end_to_end.command import meterjury
+from tests.judging.builders import repeats_of, scatter_term
 
 SOURCE = Accuracy(of_reading=1e-4, constant=1e-3, constant_unit="V")
 
@@ -180,36 +178,36 @@ def test_s9_without_any_uncertainty_is_a_comparison(tmp_path: Path) -> None:
     assert point["reason"] == "uncertainty of the reference not given: comparison only"
 
 
-def substituted(inputs: Complexes) -> Complexes:
-    """EA-4/02 S3: R_X = (R_S + δR_D + δR_TS) · r_C · r − δR_TX."""
-    standard, drift, at_standard, parasitic, ratio, at_unknown = inputs
-    return np.array([(standard + drift + at_standard) * parasitic * ratio - at_unknown])
-
-
 def test_ea_04_a_resistor_by_substitution() -> None:
-    """EA-4/02 S3: R_X = 10 000.178 Ω, u = 8.33 mΩ, U = 17 mΩ (inputs partly from memory, confirmed by EA-05)."""
-    ratio = type_a((1.0000104, 1.0000107, 1.0000106, 1.0000103, 1.0000105))
-    assert ratio.mean == pytest.approx(1.0000105, rel=1e-12)
-    assert ratio.deviation == pytest.approx(0.158e-6, rel=2e-3)
-    assert ratio.of_mean == pytest.approx(0.0707e-6, rel=2e-3)
-    standard = np.array(
-        [
-            standard_of_certificate(5e-3, factor=2),
-            standard_of(0.010),
-            standard_of(2.75e-3),
-            standard_of(1.0e-6, "triangular"),
-            ratio.of_mean,
-            standard_of(5.5e-3),
-        ]
+    """EA-4/02 S3: u = 8.33 mΩ, U = 17 mΩ (inputs partly from memory, confirmed by EA-05); sensitivities multiplied in.
+
+    The two bounds of the parasitic effects make a triangle, which is no distribution of the tool's: a/√6, and normal.
+    """
+    ratios = (1.0000104, 1.0000107, 1.0000106, 1.0000103, 1.0000105)
+    ratio, of_mean = repeats_of(ratios), scatter_term(ratios)
+    assert ratio.value[0] == pytest.approx(1.0000105, rel=1e-12)
+    assert ratio.deviation[0] == pytest.approx(0.158e-6, rel=2e-3)
+    assert of_mean.contribution == pytest.approx(0.0707e-6, rel=2e-3)
+    size, shown = 10_000.053 + 0.020, float(ratio.value[0])
+    rows: tuple[tuple[float, float, Distribution], ...] = (
+        (shown * 5e-3 / 2, 2.0, "normal"),
+        (shown * 0.010 / HALF_WIDTH, HALF_WIDTH, "rectangular"),
+        (shown * 2.75e-3 / HALF_WIDTH, HALF_WIDTH, "rectangular"),
+        (size * shown * 1.0e-6 / math.sqrt(6), math.sqrt(6), "normal"),
+        (size * of_mean.contribution, 1.0, "normal"),
+        (5.5e-3 / HALF_WIDTH, HALF_WIDTH, "rectangular"),
     )
-    found = propagate(substituted, np.array([10_000.053, 0.020, 0.0, 1.0, ratio.mean, 0.0]), standard)
-    contributions = np.abs(found.sensitivities[0]) * standard
+    budget = budget_of(
+        Term(name="unit scatter", standard=np.array([u]), distribution=shape, divisor=divisor, sensitivity=1)
+        for u, divisor, shape in rows
+    )
+    contributions = [line.contribution for line in budget.lines]
     assert contributions == pytest.approx([2.5e-3, 5.8e-3, 1.6e-3, 4.1e-3, 0.7e-3, 3.2e-3], abs=0.05e-3)
-    assert found.standard[0] == pytest.approx(8.33e-3, abs=0.005e-3)
-    # EA-05: the GUM Tree Calculator gives 10000.178000766502 and 0.008328004052587996.
-    assert found.values[0] == pytest.approx(10_000.178000766502, rel=1e-15)
-    assert found.standard[0] == pytest.approx(0.008328004052587996, rel=1e-10)
-    assert reported_uncertainty(2 * float(found.standard[0])) == pytest.approx((17e-3, 1e-3))
+    assert budget.standard == pytest.approx(8.33e-3, abs=0.005e-3)
+    # EA-05: the GUM Tree Calculator gives 0.008328004052587996 and 10000.178000766502.
+    assert budget.standard == pytest.approx(0.008328004052587996, rel=1e-10)
+    assert size * shown == pytest.approx(10_000.178000766502, rel=1e-14)
+    assert reported_uncertainty(budget.expanded) == pytest.approx((17e-3, 1e-3))
 
 
 def test_the_factor_of_a_bare_rectangle_is_its_quantile() -> None:

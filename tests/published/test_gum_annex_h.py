@@ -10,10 +10,13 @@ import math
 import numpy as np
 import pytest
 
+from sequencer.judging.budget import Budget, Term, budget_of
+from sequencer.judging.coverage import student_factor
 from sequencer.judging.fits import fit_line
-from sequencer.judging.propagation import Complexes, effective_freedom, propagate, simultaneous
-from sequencer.judging.shapes import standard_of
-from sequencer.judging.variance import Group, analyse_groups
+from sequencer.judging.repeats import tally
+from sequencer.judging.terms import HALF_WIDTH
+from sequencer.values.record import Floats
+from tests.judging.builders import repeats_of, scatter_term
 
 # Table H.2: five simultaneous readings.
 VOLTS = (5.007, 4.994, 5.005, 4.990, 4.999)
@@ -29,186 +32,160 @@ DAY_MEANS = (172, 116, 13, 144, 106, 31, 60, 125, 163, 41)
 DAY_DEVIATIONS = (60, 77, 111, 101, 67, 93, 80, 73, 88, 86)
 
 
-def end_gauge(inputs: Complexes) -> Complexes:
-    """Length in nanometres from (standard, comparison, expansion, its difference, ambient, cycle, difference)."""
-    standard, mean, random, systematic, expansion, apart, ambient, cycle, cooler = inputs
-    off = ambient + cycle
-    return np.array([standard + mean + random + systematic - standard * (apart * off + expansion * cooler)])
+def end_gauge() -> Budget:
+    """GUM H.1, Table H.1 in nanometres: the terms that do not vanish to first order, sensitivities multiplied in."""
+    length = 50_000_623.0
+    rows: tuple[tuple[float, float, bool], ...] = (
+        (25.0, 18.0, False),  # the standard's certificate
+        (5.8, 24.0, False),  # the comparison's mean
+        (3.9, 5.0, False),  # its random effects
+        (6.7, 8.0, False),  # its systematic effects
+        (length * 0.1 * 1e-6 / HALF_WIDTH, 50.0, True),  # difference of expansion at a mean deviation of -0.1 °C
+        (length * 11.5e-6 * 0.05 / HALF_WIDTH, 2.0, True),  # difference of temperature at 11.5e-6 per °C
+    )
+    return budget_of(
+        Term(
+            name="unit scatter",
+            standard=np.array([size]),
+            # What was bounded is a rectangle whose bounds are doubted, which the guide takes as normal.
+            distribution="normal",
+            divisor=HALF_WIDTH if bounded else 1.0,
+            sensitivity=1,
+            freedom=np.array([freedom]),
+        )
+        for size, freedom, bounded in rows
+    )
 
 
-VALUES = np.array([50_000_623.0, 215.0, 0.0, 0.0, 11.5e-6, 0.0, -0.1, 0.0, 0.0])
-STANDARD = np.array(
-    [
-        25.0,
-        5.8,
-        3.9,
-        6.7,
-        standard_of(2e-6),
-        standard_of(1e-6),
-        0.2,
-        standard_of(0.5, "arcsine"),
-        standard_of(0.05),
-    ]
-)
-FREEDOM = np.array([18.0, 24.0, 5.0, 8.0, np.inf, 50.0, np.inf, np.inf, 2.0])
-
-
-def test_end_gauge_length_and_uncertainty() -> None:
-    # GUM H.1, Table H.1; GTC GUM_H1.rst prints 50000838(32) and 31.6638789 at full precision.
-    found = propagate(end_gauge, VALUES, STANDARD, freedom=FREEDOM)
-    assert found.values[0] == pytest.approx(50_000_838, abs=0.5)
-    assert found.standard[0] == pytest.approx(31.6638789, abs=5e-7)
-    assert round(float(found.standard[0])) == 32
-    assert found.freedom[0] == pytest.approx(16.7518557, abs=5e-7)
+def test_end_gauge_uncertainty() -> None:
+    # GUM H.1; GTC GUM_H1.rst prints 31.6638789 at full precision, and U99 = 92 nm from t99(16) = 2.92.
+    found = end_gauge()
+    assert found.standard == pytest.approx(31.6638789, abs=5e-7)
+    assert round(found.standard) == 32
+    assert found.freedom == pytest.approx(16.7518557, abs=5e-7)
+    factor = float(student_factor(math.floor(found.freedom), 0.99))
+    assert factor == pytest.approx(2.92, abs=5e-3)
+    assert round(factor * found.standard) == 92
 
 
 def test_end_gauge_components() -> None:
     # GUM H.1, Table H.1: 25, 9.7, 2.9, 16.6 nm; GTC's budget 25 / 16.599 / 6.7 / 5.8 / 3.9 / 2.88679.
-    found = propagate(end_gauge, VALUES, STANDARD)
-    sizes = np.abs(found.sensitivities[0] * STANDARD)
+    sizes = [line.contribution for line in end_gauge().lines]
     assert sizes[0] == pytest.approx(25, abs=1e-3)
     assert math.hypot(*sizes[1:4]) == pytest.approx(9.7, abs=0.05)
-    assert sizes[8] == pytest.approx(16.599, abs=5e-4)
-    assert sizes[5] == pytest.approx(2.88679, abs=5e-6)
-    assert sizes[4] == 0
-    assert sizes[6] == 0
+    assert sizes[4] == pytest.approx(2.88679, abs=5e-6)
+    assert sizes[5] == pytest.approx(16.599, abs=5e-4)
 
 
-def test_end_gauge_ambient() -> None:
-    # GUM H.1.3.4: 0.2 °C and the cycle of ±0.5 °C make 0.41 °C.
-    assert math.hypot(0.2, standard_of(0.5, "arcsine")) == pytest.approx(0.406202, abs=5e-7)
-
-
-def impedance(inputs: Complexes) -> Complexes:
-    """Resistance, reactance and impedance from volts, amperes and radians."""
-    volts, amperes, phase = inputs
-    size = volts / amperes
-    return np.array([size * np.cos(phase), size * np.sin(phase), size])
-
-
-def read_together() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    found = simultaneous([VOLTS, [value / 1000 for value in MILLIAMPERES], RADIANS])
-    return found.means, found.standard, found.correlation
+def impedances() -> dict[str, tuple[float, ...]]:
+    """Resistance, reactance and impedance of each set of readings."""
+    sets = tuple(zip(VOLTS, MILLIAMPERES, RADIANS, strict=True))
+    size = tuple(1000 * volts / current for volts, current, _ in sets)
+    return {
+        "R": tuple(z * math.cos(phase) for z, (_, _, phase) in zip(size, sets, strict=True)),
+        "X": tuple(z * math.sin(phase) for z, (_, _, phase) in zip(size, sets, strict=True)),
+        "Z": size,
+    }
 
 
 def test_impedance_inputs() -> None:
     # GUM H.2, Table H.2; GTC test_type_a.py.
-    means, standard, correlation = read_together()
-    assert means == pytest.approx([4.9990, 19.6610e-3, 1.04446], rel=1e-6)
-    assert standard == pytest.approx([0.00320936, 9.4710e-6, 0.000752064], rel=5e-6)
-    assert correlation[0, 1] == pytest.approx(-0.355311, abs=5e-7)
-    assert correlation[0, 2] == pytest.approx(0.857624, abs=5e-7)
-    assert correlation[1, 2] == pytest.approx(-0.645111, abs=5e-7)
+    for values, centre, standard in (
+        (VOLTS, 4.9990, 0.00320936),
+        (MILLIAMPERES, 19.6610, 9.4710e-3),
+        (RADIANS, 1.04446, 0.000752064),
+    ):
+        found = repeats_of(values)
+        assert found.value[0] == pytest.approx(centre, rel=1e-6)
+        assert found.deviation[0] / math.sqrt(5) == pytest.approx(standard, rel=5e-6)
 
 
-def test_impedance_with_correlation() -> None:
-    # GUM H.2, Table H.3, approach 1; full precision recomputed.
-    means, standard, correlation = read_together()
-    found = propagate(impedance, means, standard, correlation=correlation)
-    assert found.values == pytest.approx([127.732170, 219.846512, 254.259702], abs=5e-7)
-    assert found.standard == pytest.approx([0.0710714, 0.2955817, 0.2363361], abs=5e-8)
-    assert found.correlation[0, 1] == pytest.approx(-0.588430, abs=5e-7)
-    assert found.correlation[0, 2] == pytest.approx(-0.485259, abs=5e-7)
-    assert found.correlation[1, 2] == pytest.approx(0.992512, abs=5e-7)
+@pytest.mark.parametrize(
+    ("name", "centre", "standard"),
+    [("R", 127.731630, 0.0712735), ("X", 219.846895, 0.2954891), ("Z", 254.260050, 0.2362475)],
+)
+def test_impedance_averaged_after_the_formula(name: str, centre: float, standard: float) -> None:
+    """GUM H.2.4, Table H.4, approach 2 (from memory, recomputed): correlated readings, averaged after the formula.
+
+    So are a meter's readings and its reference's: the errors are averaged, and not the two apart, so that what both
+    have in common takes no part in the scatter.
+    """
+    found = repeats_of(impedances()[name])
+    assert found.value[0] == pytest.approx(centre, abs=1e-6)
+    assert found.deviation[0] / math.sqrt(5) == pytest.approx(standard, abs=5e-8)
 
 
-def test_impedance_averaged_after_the_formula() -> None:
-    # GUM H.2.4, Table H.4, approach 2 (from memory, recomputed).
-    rows = [
-        impedance(np.array([v, i / 1000, p], dtype=np.complex128)).real
-        for v, i, p in zip(VOLTS, MILLIAMPERES, RADIANS, strict=True)
-    ]
-    found = simultaneous(np.array(rows).T.tolist())
-    assert found.means == pytest.approx([127.731630, 219.846895, 254.260050], abs=1e-6)
-    assert found.standard == pytest.approx([0.0712735, 0.2954891, 0.2362475], abs=5e-8)
-    assert found.correlation[0, 1] == pytest.approx(-0.588277, abs=5e-7)
-    assert found.correlation[0, 2] == pytest.approx(-0.485065, abs=5e-7)
-    assert found.correlation[1, 2] == pytest.approx(0.992508, abs=5e-7)
+def test_resistance_from_means_apart_is_wrong() -> None:
+    """GUM H.2: without the correlation u(R) were 0.1945 Ω (derived), 2.7 times too large."""
+    one = scatter_term(impedances()["R"])
+    assert one.contribution == pytest.approx(0.0712735, abs=5e-8)
+    assert one.freedom == 4
+    centre = 127.7322
+    parts = [repeats_of(values) for values in (VOLTS, MILLIAMPERES, RADIANS)]
+    shares = [float(part.deviation[0] / part.value[0]) / math.sqrt(5) for part in parts]
+    shares[2] *= float(parts[2].value[0]) * math.tan(float(parts[2].value[0]))
+    assert centre * math.hypot(*shares) == pytest.approx(0.194544, abs=5e-6)
 
 
-def test_impedance_without_correlation_is_wrong() -> None:
-    # Derived from GUM H.2: ignoring the correlation makes u(R) 2.7 times too large.
-    means, standard, _ = read_together()
-    found = propagate(impedance, means, standard)
-    assert found.standard == pytest.approx([0.194544, 0.200909, 0.204076], abs=5e-7)
-
-
-def test_impedance_from_rounded_inputs() -> None:
-    # GTC test_uncertain_real_dof.py.
-    correlation = np.array([[1, -0.36, 0.86], [-0.36, 1, -0.65], [0.86, -0.65, 1]])
-    found = propagate(
-        impedance,
-        np.array([4.999, 19.661e-3, 1.04446]),
-        np.array([0.0032, 9.5e-6, 0.00075]),
-        correlation=correlation,
-    )
-    assert found.standard == pytest.approx([0.0699787279884, 0.295716826846, 0.236602971835], abs=5e-13)
-    assert found.correlation[0, 1] == pytest.approx(-0.591484610819, abs=5e-13)
-    assert found.correlation[1, 2] == pytest.approx(0.992797472722, abs=5e-13)
-    assert found.correlation[0, 2] == pytest.approx(-0.490623905441, abs=5e-13)
-
-
-def test_correlated_inputs_have_no_effective_freedom() -> None:
-    means, standard, correlation = read_together()
-    found = propagate(impedance, means, standard, correlation=correlation, freedom=np.full(3, 4.0))
-    assert np.all(np.isnan(found.freedom))
+def above(origin: float) -> list[float]:
+    """The thermometer's readings above a temperature, at which the line's intercept is then taken."""
+    return [degrees - origin for degrees in DEGREES]
 
 
 def test_thermometer_line() -> None:
     # GUM H.3, Table H.6; GTC GUM_H3.rst.
-    line = fit_line(DEGREES, CORRECTIONS, origin=20.0)
+    line = fit_line(above(20.0), CORRECTIONS)
     assert line.intercept == pytest.approx(-0.17120379013135, abs=1e-13)
     assert line.slope == pytest.approx(0.00218269773988728, abs=1e-14)
     assert line.intercept_standard == pytest.approx(0.00287759783516, abs=5e-15)
     assert line.slope_standard == pytest.approx(0.000667938773228, abs=5e-16)
-    assert line.correlation == pytest.approx(-0.930429603093, abs=5e-13)
+    correlation = line.covariance[0, 1] / (line.intercept_standard * line.slope_standard)
+    assert correlation == pytest.approx(-0.930429603093, abs=5e-13)
     assert line.residual_square == pytest.approx(1.10096583109e-4, abs=5e-16)
     assert line.residual == pytest.approx(0.0035, abs=5e-5)
 
 
 def test_thermometer_correction_at_30_degrees() -> None:
     # GUM H.3.4: -0.1494 °C, 0.0041 °C, nine degrees of freedom; 0.00727 without the covariance is wrong.
-    line = fit_line(DEGREES, CORRECTIONS, origin=20.0)
-    value, standard = line.at(30.0)
-    assert value == pytest.approx(-0.1494, abs=5e-5)
-    assert standard == pytest.approx(0.00413860, abs=5e-9)
+    line = fit_line(above(30.0), CORRECTIONS)
+    assert line.intercept == pytest.approx(-0.1494, abs=5e-5)
+    assert line.intercept_standard == pytest.approx(0.00413860, abs=5e-9)
     assert line.freedom == 9
-    assert math.hypot(line.intercept_standard, 10 * line.slope_standard) == pytest.approx(0.00727, abs=5e-6)
+    apart = fit_line(above(20.0), CORRECTIONS)
+    assert math.hypot(apart.intercept_standard, 10 * apart.slope_standard) == pytest.approx(0.00727, abs=5e-6)
 
 
 def test_thermometer_with_a_shared_offset() -> None:
     # GTC GUM_H3.rst (the scenario of GUM H.3.6): u = 0.005 °C common to all points.
-    line = fit_line(DEGREES, CORRECTIONS, origin=20.0)
-    shifted = line.with_shared(offset=0.005)
+    line = fit_line(above(20.0), CORRECTIONS)
+    shifted = line.with_shared(fit_line(above(20.0), [0.005] * len(DEGREES)))
     assert shifted.intercept_standard == pytest.approx(0.00576893138, abs=5e-12)
-    assert shifted.slope_standard == line.slope_standard
-    freedom = effective_freedom(np.array([line.intercept_standard, 0.005]), np.array([9.0, np.inf]))
-    assert float(freedom) == pytest.approx(145.38, abs=5e-3)
+    assert shifted.slope_standard == pytest.approx(line.slope_standard, rel=1e-12)
+
+
+def days() -> tuple[float, float, float]:
+    """GUM H.5, Table H.9: mean of the days, standard deviation of their means, and that of one reading within a day."""
+    means = repeats_of([1e-6 * mean for mean in DAY_MEANS])
+    spreads: Floats = 1e-6 * np.array(DAY_DEVIATIONS, dtype=np.float64)
+    within = tally(spreads, np.full(10, 4.0), np.zeros(10, dtype=np.int64), 1)
+    assert within.freedom[0] == 40
+    return float(means.value[0]), float(means.deviation[0]), float(within.deviation[0])
 
 
 def test_voltage_standard_over_ten_days() -> None:
     # GUM H.5, Tables H.9 and H.10 (from memory); the GUM's F of 2.25 comes from rounded 57 and 85 µV.
-    days = [Group(mean=1e-6 * m, deviation=1e-6 * s, count=5) for m, s in zip(DAY_MEANS, DAY_DEVIATIONS, strict=True)]
-    found = analyse_groups(days)
-    assert 10 + found.mean == pytest.approx(10.000097, abs=5e-7)
-    assert math.sqrt(found.between / 5) == pytest.approx(57.0895e-6, abs=5e-11)
-    assert math.sqrt(found.between) == pytest.approx(128e-6, abs=5e-7)
-    assert found.repeat_deviation == pytest.approx(84.887e-6, abs=5e-10)
-    assert found.ratio == pytest.approx(2.2615, abs=5e-5)
-    assert found.ratio == pytest.approx(2.25, abs=0.02)
-    assert found.critical(0.95) == pytest.approx(2.12, abs=5e-3)
-    assert found.critical(0.975) == pytest.approx(2.45, abs=5e-3)
-    assert found.differs(0.95)
-    assert not found.differs(0.975)
-    assert found.group_deviation == pytest.approx(42.64e-6, abs=5e-9)
+    mean, between, within = days()
+    assert 10 + mean == pytest.approx(10.000097, abs=5e-7)
+    assert between == pytest.approx(57.0895e-6, abs=5e-11)
+    assert math.sqrt(5) * between == pytest.approx(128e-6, abs=5e-7)
+    assert within == pytest.approx(84.887e-6, abs=5e-10)
+    ratio = 5 * (between / within) ** 2
+    assert ratio == pytest.approx(2.2615, abs=5e-5)
+    assert ratio == pytest.approx(2.25, abs=0.02)
 
 
 def test_voltage_standard_mean() -> None:
-    # GUM H.5.2.3, H.5.2.4 (from memory).
-    days = [Group(mean=1e-6 * m, deviation=1e-6 * s, count=5) for m, s in zip(DAY_MEANS, DAY_DEVIATIONS, strict=True)]
-    standard, freedom = analyse_groups(days).mean_standard(groups_differ=True)
-    assert standard == pytest.approx(18.053e-6, abs=5e-10)
-    assert freedom == 9
-    standard, freedom = analyse_groups(days).mean_standard(groups_differ=False)
-    assert standard == pytest.approx(13.323e-6, abs=5e-10)
-    assert freedom == 49
+    # GUM H.5.2.3, H.5.2.4 (from memory): days that differ count as ten readings.
+    line = scatter_term([1e-6 * mean for mean in DAY_MEANS])
+    assert line.contribution == pytest.approx(18.053e-6, abs=5e-10)
+    assert line.freedom == 9

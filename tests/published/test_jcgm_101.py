@@ -12,7 +12,6 @@ import pytest
 from sequencer.judging.budget import Combined, Term, combine
 from sequencer.judging.coverage import dominated_factor, dominated_factors, dominated_probability, student_factor
 from sequencer.judging.score import probability_inside
-from sequencer.judging.shapes import standard_of
 
 FACTORS = (
     (0.1, 1.9600, 2.0000),
@@ -66,7 +65,7 @@ def test_mc_01_four_equal_rectangles() -> None:
 
     No rectangle dominates, so the tool goes the GUM's way; its interval is 1 % wider than the exact one.
     """
-    total = summed(*[standard_of(math.sqrt(3))] * 4)
+    total = summed(*[1.0] * 4)
     assert total.standard[0] == pytest.approx(2.00)
     assert not total.convolved[0]
     by_the_guide = float(student_factor(total.freedom[0], 0.95)) * float(total.standard[0])

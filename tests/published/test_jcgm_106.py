@@ -12,10 +12,10 @@ import pytest
 from scipy import stats
 
 from sequencer.judging.budget import Combined, Term, combine
+from sequencer.judging.coverage import student_factor
 from sequencer.judging.decision import guard_band
 from sequencer.judging.limits import promise
 from sequencer.judging.score import probability_inside
-from sequencer.judging.shapes import normal_factor
 from sequencer.values.accuracy import Accuracy
 from sequencer.values.plan import Decision
 from tests.judging import builders as b
@@ -83,7 +83,7 @@ def test_j_02_distance_from_a_limit_for_a_probability(probability: float, z: flo
 
 def test_j_06_a_speed_that_is_surely_above_its_limit() -> None:
     """JCGM 106:2012, 8.3.3: 100 km/h, u = 2 % of the speed, 99.9 %: smallest speed 106.6 → 107 km/h."""
-    smallest = 100 / (1 - 0.02 * normal_factor(0.998))
+    smallest = 100 / (1 - 0.02 * float(student_factor(math.inf, 0.998)))
     assert smallest == pytest.approx(106.587, abs=5e-3)
     assert 1 - _inside(smallest, 100.0, 0.02 * smallest) == pytest.approx(0.999, abs=1e-6)
     assert 1 - _inside(106.0, 100.0, 0.02 * 106) < 0.999

@@ -4,9 +4,7 @@ import pytest
 
 from sequencer.judging.loading import (
     ZERO_CELSIUS,
-    burden_error,
     burden_volts,
-    copper_change,
     johnson_volts,
     lead_error,
     loading_error,
@@ -34,17 +32,10 @@ def test_divider_of_two_megohms() -> None:
     assert 5 * (1 + loading_error(0.5e6, 10e6)) == pytest.approx(4.761905, abs=5e-7)
 
 
-def test_hundredth_of_an_ohm_in_one_ohm() -> None:
-    # Vendor manual p. 31 prints -1 % by the approximate form -R/Z.
-    assert 100 * burden_error(0.01, 1.0) == pytest.approx(-0.990099, abs=5e-7)
-    assert round(100 * burden_error(0.01, 1.0)) == -1
-
-
 def test_typical_burden() -> None:
     # A published note: about 1.8 Ω; more than 10 % lost at 400 mA from 6 V.
     assert burden_volts(-0.4, 1.8) == pytest.approx(0.72)
-    assert burden_error(1.8, 6 / 0.4 - 1.8) == pytest.approx(-0.12)
-    assert burden_error(1.8, 6 / 0.4 - 1.8) < -0.1
+    assert burden_volts(0.4, 1.8) / 6 > 0.1
 
 
 def test_test_leads_on_two_wires() -> None:
@@ -81,7 +72,3 @@ def test_capacitive_loading(hertz: float, gain: float) -> None:
 
 def test_capacitive_loading_ends_at_the_resistive_one() -> None:
     assert loading_gain(10e3, 10e6, 100e-12, 0.0) == pytest.approx(1 + loading_error(10e3, 10e6))
-
-
-def test_copper() -> None:
-    assert 100 * copper_change(10) == pytest.approx(3.93)  # IEC 60028 (from memory)

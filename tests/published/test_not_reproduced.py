@@ -8,11 +8,9 @@ import pytest
 from sequencer.judging.coverage import spread_probability, student_factor
 from sequencer.judging.decision import guard_band
 from sequencer.judging.loading import ZERO_CELSIUS, johnson_volts, thermal_volts
-from sequencer.judging.propagation import Complexes, propagate
-from sequencer.judging.variance import Group, analyse_groups
-from sequencer.judging.waveforms import average_of_coupled
+from sequencer.judging.waveforms import response_to
 from sequencer.values.plan import Decision
-from tests.published.test_gum_annex_h import STANDARD, VALUES, end_gauge
+from tests.published.test_gum_annex_h import days, end_gauge
 
 
 def test_one_cell_of_the_t_table() -> None:
@@ -24,7 +22,7 @@ def test_one_cell_of_the_t_table() -> None:
 
 def test_half_rectified_sine_in_a_vendor_table() -> None:
     # printed 0.764 for the average-responding value, right 0.7794; the true rms of 0.771 beside it is right.
-    found = average_of_coupled("half-wave rectified")
+    found = response_to("half-wave rectified", "average", "ac")
     assert found == pytest.approx(0.7794, abs=5e-5)
     assert abs(found - 0.764) > 0.01
 
@@ -43,28 +41,19 @@ def test_thermal_voltages_in_a_table_with_a_wrong_head() -> None:
 
 
 def test_sum_of_squares_of_the_end_gauge() -> None:
-    # GUM H.1 (from memory) prints 1002 nm²; its rounded terms give 1003.06, unrounded ones 1002.60.
-    rounded = propagate(added, np.zeros(4), np.array([25, 9.7, 2.9, 16.6]))
-    exact = propagate(end_gauge, VALUES, STANDARD)
-    assert rounded.covariance[0, 0] == pytest.approx(1003.06, abs=5e-3)
-    assert exact.covariance[0, 0] == pytest.approx(1002.60, abs=5e-3)
-    assert abs(exact.covariance[0, 0] - 1002) > 0.5
-    assert round(float(rounded.standard[0])) == round(float(exact.standard[0])) == 32
-
-
-def added(inputs: Complexes) -> Complexes:
-    return np.array([np.sum(inputs)])
+    # GUM H.1 (from memory) prints 1002 nm²; its unrounded terms give 1002.60.
+    found = end_gauge().standard
+    assert found**2 == pytest.approx(1002.60, abs=5e-3)
+    assert abs(found**2 - 1002) > 0.5
+    assert round(found) == 32
 
 
 def test_f_ratio_of_the_voltage_standard() -> None:
     # GUM H.5 (from memory) prints 2.25, the ratio of its rounded 57 and 85 µV; the data give 2.2615.
-    means = np.array([172, 116, 13, 144, 106, 31, 60, 125, 163, 41])
-    spreads = np.array([60, 77, 111, 101, 67, 93, 80, 73, 88, 86])
-    found = analyse_groups(
-        [Group(mean=float(m), deviation=float(s), count=5) for m, s in zip(means, spreads, strict=True)]
-    )
-    assert found.ratio == pytest.approx(2.2615, abs=5e-5)
-    assert abs(found.ratio - 2.25) > 0.01
+    _, between, within = days()
+    ratio = 5 * (between / within) ** 2
+    assert ratio == pytest.approx(2.2615, abs=5e-5)
+    assert abs(ratio - 2.25) > 0.01
 
 
 def test_guard_band_of_0_83_keeps_five_percent_with_k_2_only() -> None:

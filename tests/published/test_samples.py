@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from sequencer.judging.statistics import type_a
 from sequencer.judging.usefulness import digits_of_counts, name_of_counts
+from tests.judging.builders import repeats_of, scatter_term
 
 
 @pytest.mark.parametrize(
@@ -23,15 +23,15 @@ def test_names_of_counts(counts: int, name: str) -> None:
     assert name_of_counts(counts) == name
 
 
-def test_display_without_a_full_digit() -> None:
-    with pytest.raises(ValueError, match="one full digit"):
-        name_of_counts(5)
+def test_a_leading_digit_that_never_reaches_two() -> None:
+    # Common practice, no source: 1 200 000 counts are called 6 1/2 digits.
+    assert name_of_counts(1_200_000) == "6 1/2"
 
 
 @pytest.mark.parametrize(("count", "share"), [(4, 0.5), (10, 0.316228), (16, 0.25), (100, 0.1)])
 def test_averaging(count: int, share: float) -> None:
     # GUM (JCGM 100:2008) 4.2.3: s/√n, for independent readings.
     values = [(-1.0) ** index for index in range(count)]
-    found = type_a(values)
-    assert found.of_mean / found.deviation == pytest.approx(share, abs=5e-7)
-    assert found.deviation == pytest.approx(math.sqrt(count / (count - 1)))
+    found, term = repeats_of(values), scatter_term(values)
+    assert term.contribution / found.deviation[0] == pytest.approx(share, abs=5e-7)
+    assert found.deviation[0] == pytest.approx(math.sqrt(count / (count - 1)))

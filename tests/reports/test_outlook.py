@@ -125,6 +125,17 @@ def test_what_the_rule_risks_is_said_for_every_reading_and_in_sum(found: Json) -
     assert (worst["unit"], worst["nominal"], worst["frequency"]) == ("C", 5.5, 55.0)
 
 
+def test_no_population_fares_worse_than_the_worst(found: Json) -> None:
+    worst = found["risk"]["worst_population"]
+    assert 0.5 < worst["in_tolerance"] < 0.95
+    assert found["risk"]["false_accepts"] < worst["false_accepts"]
+    inputs = load_inputs(shipped_plans() / "bench-set.toml", shipped_plans() / "benches" / "simulated.toml")
+    sequence = expand(inputs.plan, inputs.bench, inputs.models)
+    share = worst["in_tolerance"]
+    again = outlook(inputs.plan, inputs.bench, inputs.models, sequence, on=ON, in_tolerance=share)["risk"]
+    assert again["false_accepts"] == pytest.approx(worst["false_accepts"], rel=1e-6)
+
+
 def test_the_risks_follow_the_share_that_is_in_tolerance() -> None:
     inputs = load_inputs(shipped_plans() / "bench-set.toml", shipped_plans() / "benches" / "simulated.toml")
     sequence = expand(inputs.plan, inputs.bench, inputs.models)
