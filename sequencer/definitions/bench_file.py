@@ -310,6 +310,7 @@ class ArtifactEntry(MeasuredEntry):
     certificate: Text = ""
     frequency: Hertz | None = None
     max_current: Amperes | None = None
+    method_difference: Share = 0.0
     read_by: Text = ""
     four_wire: StrictBool = False
 
@@ -333,6 +334,7 @@ class ArtifactEntry(MeasuredEntry):
             certificate=self.certificate,
             frequency=self.frequency,
             max_current=self.max_current,
+            method_difference=self.method_difference,
             read_by=self.read_by,
             four_wire=self.four_wire,
         )

@@ -52,6 +52,7 @@ class Belief:
         coverage: What it is divided by where it is normal; NaN where it is rectangular.
         calibration: Standard uncertainty of the calibration.
         resolution: One unit of the reference's last digit: as read, else of its range; NaN for an artifact.
+        method: Half-width by which an artifact's certified method and a meter's own may differ; 0 elsewhere.
         scatter: Standard uncertainty of the mean of the reference's readings; NaN where none was observed.
         freedom: Its degrees of freedom.
         uncalibrated: It has never been calibrated.
@@ -68,6 +69,7 @@ class Belief:
     coverage: Floats
     calibration: Floats
     resolution: Floats
+    method: Floats
     scatter: Floats
     freedom: Floats
     uncalibrated: Marks
@@ -144,6 +146,7 @@ def believe(
         coverage=np.full(count, math.nan),
         calibration=np.zeros(count),
         resolution=points.reference_resolution.copy(),
+        method=np.zeros(count),
         scatter=scatter,
         freedom=freedom,
         **{name: np.zeros(count, dtype=np.bool_) for name in _MARKS},
@@ -157,6 +160,7 @@ def believe(
         if isinstance(thing, Artifact):
             belief.accuracy[at], belief.coverage[at] = thing.uncertainty, thing.coverage
             belief.certified[at] = True
+            belief.method[at] = thing.method_difference * thing.value
         elif thing is not None:
             codes = (ranges[at] - (1 + index * MOST_RANGES)).astype(np.int8)
             _look_up(belief, at, codes, truth, thing, points, layout, bench, models[thing.model_file], measured_on)

@@ -29,6 +29,7 @@ TERMS = {
     "unit flicker": "the meter's flickering digit",
     "unit scatter": "the scatter of the meter",
     "source distortion": "the generator's distortion",
+    "artifact method": "the difference of methods",
 }
 """Terms in the order printed, and what a person calls them; `{range}` is the reference's, `{digit}` the unit's."""
 

@@ -59,6 +59,7 @@ def terms_of(points: Points, bound: Bound, belief: Belief, layout: Layout) -> tu
             of_unit=True,
             systematic=True,
         ),
+        _term("artifact method", belief.method / HALF_WIDTH, HALF_WIDTH, of_unit=True, systematic=True),
     )
     return tuple(term for term in terms if term.standard.any()), scatter
 

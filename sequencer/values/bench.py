@@ -150,6 +150,7 @@ class Artifact:
     Attributes:
         uncertainty: Expanded uncertainty of the certified value; NaN without a certificate.
         max_current: Largest current in amperes that may be sent through it; None if it may not stand in a loop.
+        method_difference: How far the method of a meter may read from the certified one, as a share of the value.
         read_by: Name of the reference that reads it, whose reading is then the truth; empty for the certified value.
         four_wire: Whether that reference reads it with four leads, so that nothing of theirs is in the reading.
     """
@@ -163,6 +164,7 @@ class Artifact:
     certificate: str = ""
     frequency: float | None = None
     max_current: float | None = None
+    method_difference: float = 0.0
     read_by: str = ""
     four_wire: bool = False
 

@@ -664,6 +664,17 @@ def test_an_artifact_is_a_truth_with_its_own_coverage() -> None:
     assert scores.standard[0] == pytest.approx(math.hypot(1e-4, RESOLUTION))
 
 
+def test_methods_that_differ_count_as_a_rectangle() -> None:
+    # 0.2 % of 3 V as half-width; GUM (JCGM 100:2008) 4.3.7.
+    artifact = Artifact(name="truth", measures="dc voltage", value=3.0, uncertainty=3e-4, method_difference=0.002)
+    bench = replace(b.BENCH, references=(), artifacts=(artifact,))
+    row = {"reference_count": 1, "drift": math.nan, "reference_scatter": math.nan, "reference_resolution": math.nan}
+    scores = b.judged(row, bench=bench)
+    parts = (1.5e-4, RESOLUTION, 0.006 / math.sqrt(3))
+    assert scores.standard[0] == pytest.approx(math.sqrt(sum(part**2 for part in parts)))
+    assert scores.dominating_at(0) == "artifact method"
+
+
 def test_a_certificate_is_not_reproached_with_few_readings_of_its_own() -> None:
     artifact = Artifact(name="truth", measures="dc voltage", value=3.0, uncertainty=3e-4)
     row = {"reference_count": 2, "drift": 0.0, "reference_scatter": math.nan}
