@@ -296,6 +296,7 @@ def _generator(table: Table, seed: int) -> GeneratorSettings:
         settle_s=table.number("settle_s", 0.0, low=0),
         seed=seed,
         speech=GENERATORS[table.maybe_choice("speaks", tuple(GENERATORS), DEFAULT)],
+        held_load_ohm=table.number("held_load_ohm", 0.0, low=0) or None,
     )
 
 

@@ -28,7 +28,7 @@ class GeneratorSettings:
     """What a generator is: output resistance, largest open-circuit amplitude in Vpp, band in hertz, true error.
 
     `distortion` holds (order of harmonic, share of the fundamental) of its sine; `offset` is in volts, open circuit;
-    `speech` says which words it has.
+    `speech` says which words it has; `held_load_ohm` is a load setting that nobody reaches over the bus.
     """
 
     name: str
@@ -44,6 +44,7 @@ class GeneratorSettings:
     settle_s: float = 0.0
     seed: int = 0
     speech: Speech = GENERATORS[DEFAULT]
+    held_load_ohm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +131,7 @@ class Generator(Instrument):
         self.shape = "SIN"
         self.frequency_hz = 1e3
         self.unit = self.settings.speech.units[0]
-        self.load_ohm = 50.0
+        self.load_ohm = self.settings.held_load_ohm or 50.0
         self.open_vpp = min(0.1 / self._share, self.settings.max_vpp)
         self.open_offset = 0.0
 
@@ -207,5 +208,5 @@ class Generator(Instrument):
         self.surroundings.refresh()
 
     def _set_load(self, load_ohm: float) -> None:
-        """Name another load: the output stays, the numbers that describe it change."""
-        self.load_ohm = load_ohm
+        """Name another load: the output stays, the numbers that describe it change; one that is held stays."""
+        self.load_ohm = self.settings.held_load_ohm or load_ohm

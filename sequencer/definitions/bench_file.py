@@ -435,6 +435,7 @@ class ThingEntry(Entry):
     faults: list[FaultEntry] = Field(default_factory=list)
     connection: Connection = "socket"
     settle: Seconds | None = None
+    load: Ohms | None = None
 
     def thing(self) -> SimulatedThing:
         """The frozen value."""
@@ -447,6 +448,7 @@ class ThingEntry(Entry):
             faults=tuple(entry.planned() for entry in self.faults),
             connection=self.connection,
             settle_s=self.settle,
+            load_ohm=self.load,
         )
 
 

@@ -227,5 +227,6 @@ def _generator(source: Source, thing: SimulatedThing) -> Json:
         "offset": error.offset,
         "frequency_gain": thing.error_on("frequency", "", 0.0).gain,
         "distortion": {"3": source.distortion or 0.0},
+        "held_load_ohm": thing.load_ohm or 0.0,
         "settle_s": thing.settle_s or source.settle_s or SOURCE_SETTLE_S,
     }

@@ -44,6 +44,8 @@ ASTRAY_SHARE = 0.1
 """A reference this share of nominal away from it says that something is wired or set wrongly."""
 LARGEST_CORRECTION = 0.1
 """Trimming never sets a source further from nominal than this share of it: a larger error is a wiring fault."""
+LOAD_SHARE = 0.05
+"""A level this share of nominal from its double, or from its half, is that."""
 AIM = 0.2
 """Trimming aims this share of the asked distance below nominal."""
 START_SHORT = 0.01
@@ -231,6 +233,22 @@ def next_setting(
 def is_astray(measured: float | None, nominal: float) -> bool:
     """Whether the reference reads no number, or something else than what was set: nobody may be judged by it."""
     return measured is None or abs(measured - nominal) > ASTRAY_SHARE * abs(nominal)
+
+
+def load_setting(measured: float, nominal: float) -> str:
+    """What a generator's load setting has to do with a level that is twice or half of what was asked for, in words.
+
+    Args:
+        measured, nominal: Reference and what was set, volts rms.
+
+    Returns:
+        Empty words for any other level.
+    """
+    if abs(measured - 2 * nominal) <= LOAD_SHARE * nominal:
+        return "twice as much: its amplitude is meant for a 50 Ω load; set its load to high impedance"
+    if abs(measured - nominal / 2) <= LOAD_SHARE * nominal:
+        return "half as much: its amplitude is meant for high impedance, and its dialect takes it for a 50 Ω load"
+    return ""
 
 
 def is_open_loop(measured: float, nominal: float, limiting: bool) -> bool:

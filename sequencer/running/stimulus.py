@@ -24,6 +24,7 @@ from sequencer.running.settling import (
     is_steady,
     is_stuck,
     is_tolerable,
+    load_setting,
     mean_of,
     next_setting,
     numbers_in,
@@ -220,7 +221,8 @@ class Stimulus:
         seen = mean_of(readings)
         if seen is None or is_astray(seen, setup.probe):
             shown = "no number" if seen is None else format_quantity(seen, unit)
-            return f"reference {setup.reference} shows {shown} where about {level} was applied"
+            why = self._load_setting(setup, seen, setup.probe)
+            return f"reference {setup.reference} shows {shown} where about {level} was applied{why}"
         for number, taken in capture_frames(self.devices, ported, self.clock, setup.measure).items():
             reading = taken.reading
             if reading is None and number in agreed:
@@ -416,7 +418,14 @@ class Stimulus:
         if setup.wiring == "series" and is_open_loop(measured or 0.0, step.nominal, limiting):
             return "the loop is open"
         shown = "no number" if measured is None else format_quantity(measured, UNITS[step.measure])
-        return f"reference {setup.reference} shows {shown}"
+        return f"reference {setup.reference} shows {shown}{self._load_setting(setup, measured, step.nominal)}"
+
+    def _load_setting(self, setup: Setup, measured: float | None, nominal: float) -> str:
+        """Names the load setting of a generator where the reference shows what a wrong one does; else empty."""
+        if measured is None or setup.measure != "ac voltage":
+            return ""
+        words = load_setting(measured, nominal)
+        return f" (generator {setup.source} gives {words})" if words else ""
 
     def _off(self, setting: float, readings: tuple[Reading, ...], void: str) -> Stand:
         self.devices.switch_off()

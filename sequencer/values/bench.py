@@ -270,6 +270,7 @@ class SimulatedThing:
         bandwidth_hz: Corner of an ac function; None for none.
         connection: How a simulated reference or source is reached.
         settle_s: Seconds that a simulated source really takes to a setting; None takes what is declared.
+        load_ohm: Load that a simulated generator is set for at its front panel, whatever it is told; None for as told.
     """
 
     label: str
@@ -280,6 +281,7 @@ class SimulatedThing:
     faults: tuple[PlannedFault, ...] = ()
     connection: Connection = "socket"
     settle_s: float | None = None
+    load_ohm: float | None = None
 
     def error_on(self, measure: Measure, dial: str, full_scale: float) -> TrueError:
         """The entry that fits a range best: this range before any range, this dial before any dial; else no error."""
