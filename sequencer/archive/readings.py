@@ -12,6 +12,7 @@ from typing import assert_never
 
 from sequencer.judging.pairing import pair
 from sequencer.values.event import (
+    AmbientRead,
     Applied,
     ArtifactMeasured,
     Captured,
@@ -61,6 +62,7 @@ def step_of(event: Event) -> str:
             return event.step
         case (
             SegmentStarted()
+            | AmbientRead()
             | SwitchedOff()
             | ArtifactMeasured()
             | Zeroed()

@@ -2,6 +2,7 @@
 
 import sys
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     type=click.Path(dir_okay=False, path_type=Path),
     help="Log file of an unattended run; else RUN.log beside the archive.",
 )
+@click.option("--no-warm-up", is_flag=True, help="Do not wait until instruments are warm; the record says so.")
 @click.option("--resume", metavar="RUN", help="Go on with this run; `last` names the newest.")
 @click.option(
     "--format", "output", type=click.Choice(["text", "json", "csv"]), default="text", help="Form of the report."
@@ -44,6 +46,7 @@ def command(
     seed: int,
     unattended: bool,
     log_file: Path | None,
+    no_warm_up: bool,
     resume: str | None,
     output: str,
     archive_file: Path | None,
@@ -76,6 +79,7 @@ def command(
             job = _new_job(archive, plan, bench_file, simulated=simulated, seed=seed, unattended=unattended)
         if keyed and not job.simulated:
             raise click.UsageError("--keyed goes with a simulated bench; on a real one you read the meters anyway")
+        job = replace(job, warm_up_waived=no_warm_up)
         log_path = log_file or archive.path.with_name(f"{job.run}.log")
         with _listening(log_path if unattended else None) as (listener, finish):
             listener.tell(f"run {job.run}" + (" on the simulated bench" if job.simulated else ""))

@@ -4,6 +4,7 @@ Nothing is stored here: a run is put together from its frozen texts and its jour
 another rule than its plan's.
 """
 
+import math
 from typing import cast
 
 from sequencer.archive.journal import Archive
@@ -12,7 +13,8 @@ from sequencer.definitions.documents import Role
 from sequencer.errors import InputError
 from sequencer.judging.score import score
 from sequencer.judging.scores import Scores, is_any_outside
-from sequencer.values.event import Captured, Event, Keyed
+from sequencer.values.bench import with_ambient
+from sequencer.values.event import AmbientRead, Captured, Event, Keyed
 from sequencer.values.noted import Elsewhere
 from sequencer.values.plan import Decision
 from sequencer.values.record import Record
@@ -38,18 +40,25 @@ def load_record(archive: Archive, run: str) -> Record:
     summary = archive.summary(run)
     texts = (InputText(role=cast(Role, one.role), name=one.name, text=one.text) for one in archive.texts(run))
     inputs = reload_inputs(tuple(texts))
+    events = tuple(archive.events(run))
     return Record(
         run=run,
         started=summary.started,
         ended=summary.ended,
         outcome=summary.outcome,
         plan=inputs.plan,
-        bench=inputs.bench,
+        bench=with_ambient(inputs.bench, _ambient_of(events), None),
         models=inputs.models,
         sequence=archive.sequence(run),
-        events=tuple(event for event in archive.events(run) if not _is_reading(event)),
+        events=tuple(event for event in events if not _is_reading(event)),
         columns=archive.columns(run),
     )
+
+
+def _ambient_of(events: tuple[Event, ...]) -> float | None:
+    """Mean of what somebody read of the room in °C, which is asked only where the bench file says nothing."""
+    read = [event.temperature for event in events if isinstance(event, AmbientRead)]
+    return math.fsum(read) / len(read) if read else None
 
 
 def _is_reading(event: Event) -> bool:

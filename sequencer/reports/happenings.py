@@ -13,6 +13,7 @@ from sequencer.steps.policy import find_policy
 from sequencer.units import format_quantity
 from sequencer.values.event import (
     UNSETTLED,
+    AmbientRead,
     Applied,
     ArtifactMeasured,
     HazardAnswered,
@@ -97,6 +98,8 @@ def _told(record: Record, points: dict[str, str]) -> list[str]:
             case Mishap():
                 where = f"{points[event.step]}: " if event.step else ""
                 lines.append(f"{where}{event.said}; {event.done}")
+            case AmbientRead():
+                lines.append(f"temperature of the room: {event.temperature:g} °C")
             case HazardAnswered():
                 answer = "confirmed" if event.confirmed else f"not confirmed: {event.reason}"
                 lines.append(f"hazard before wiring {event.setup} {answer}")

@@ -33,6 +33,14 @@ class AbsentOperator:
         if self._hands is not None:
             self._hands.perform(order)
 
+    def on_for(self, listed: str) -> float | None:
+        """See `Operator.on_for`."""
+        return None
+
+    def room_temperature(self) -> float | None:
+        """See `Operator.room_temperature`."""
+        return None
+
     def confirm_hazard(self, hazard: Hazard) -> str:
         """See `Operator.confirm_hazard`."""
         return "nobody was there to confirm the hazard"

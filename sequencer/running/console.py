@@ -3,6 +3,7 @@
 Prompts go to stderr and are blind: what the reference reads, and what would be right, appear after Enter only.
 """
 
+import math
 import re
 import sys
 import textwrap
@@ -30,6 +31,8 @@ from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS, Measure
 
 WIDTH = 79
+COLDEST_C, HOTTEST_C = -20.0, 60.0
+"""A room beyond these is mistyped."""
 CONFIRMED = "confirm"
 """The word that has to be typed in full before a hazard is switched on."""
 
@@ -78,6 +81,23 @@ class ConsoleOperator:
         self._read("  Enter when it is done > ")
         if self._hands is not None:
             self._hands.perform(order)
+
+    def on_for(self, listed: str) -> float | None:
+        """See `Operator.on_for`."""
+        self._say(f"\nWarm-up: {listed}.")
+        while True:
+            typed = self._read("  For how many minutes have they been on? A number, or waive > ")
+            if typed.lower() == "waive":
+                return None
+            if (minutes := _number(typed)) is not None and minutes >= 0:
+                return minutes * 60
+
+    def room_temperature(self) -> float | None:
+        """See `Operator.room_temperature`."""
+        while typed := self._read("  Temperature of the room in °C, Enter where nobody knows > "):
+            if (celsius := _number(typed)) is not None and COLDEST_C <= celsius <= HOTTEST_C:
+                return celsius
+        return None
 
     def confirm_hazard(self, hazard: Hazard) -> str:
         """See `Operator.confirm_hazard`: Enter alone confirms nothing."""
@@ -243,6 +263,15 @@ def wiring_lines(order: WiringOrder) -> list[str]:
     lines += [f"  {label}: cancel REL, which may hold its range." for label in order.cancels]
     lines += [f"  {note}" for note in order.trust_notes]
     return lines
+
+
+def _number(typed: str) -> float | None:
+    """A finite number, its unit ignored; None if it is none."""
+    try:
+        value = float(typed.replace("−", "-").removesuffix("°C").removesuffix("min"))
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
 
 
 def _heading(order: WiringOrder) -> str:

@@ -170,6 +170,12 @@ class Operator(Protocol):
     def wire(self, order: WiringOrder) -> None:
         """Have leads and dials put as ordered; returns when confirmed."""
 
+    def on_for(self, listed: str) -> float | None:
+        """Seconds that these devices, with the warm-up of each, have been on; None where the warm-up is waived."""
+
+    def room_temperature(self) -> float | None:
+        """Temperature of the room in °C; None where nobody knows."""
+
     def confirm_hazard(self, hazard: Hazard) -> str:
         """Have a person confirm a hazard; returns why its points are left out, empty when it is confirmed."""
 

@@ -6,7 +6,7 @@ reference readings; all ports of a point share the same ones.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import assert_never
+from typing import Protocol, assert_never
 
 from sequencer.archive.journal import Archive
 from sequencer.judging.pairing import pair
@@ -64,11 +64,23 @@ FRESH_S = 120.0
 """How old a reading by eye may be to stand before a unit's as well as after another's."""
 
 
+class Between(Protocol):
+    """Whatever is looked at from time to time; `now` says that the run ends."""
+
+    def __call__(self, *, now: bool) -> None:
+        """Look."""
+
+
+def _nothing(*, now: bool) -> None:
+    """Nothing is looked at."""
+
+
 @dataclass(kw_only=True)
 class Performer:
     """Everything a run needs to go on; see the module's text for the order it keeps.
 
     Attributes:
+        between: Called before a step and before the end.
         attended: Whether leads and dials were put by somebody who was asked to.
     """
 
@@ -89,6 +101,7 @@ class Performer:
     judge: Judge
     recovery: Recovery
     attended: bool = True
+    between: Between = _nothing
 
     def __post_init__(self) -> None:
         self._setups = {setup.key: setup for setup in self.sequence.setups}
@@ -138,6 +151,8 @@ class Performer:
         if self._pulsed and (key != self._pulsed or isinstance(request, ApplyStep)):
             self.devices.switch_off()
             self._pulsed = ""
+        if isinstance(request, ApplyStep | Finish):
+            self.between(now=isinstance(request, Finish))
         pulse = self._steps[key].pulse if key else None
         if pulse is None:
             self._answer(request)

@@ -188,6 +188,14 @@ class SimulatedOperator:
         self._clock.wait(LEAD_MOVE_S * order.leads_move + DIAL_TURN_S * len(order.turns))
         self._hands.perform(order)
 
+    def on_for(self, listed: str) -> float | None:
+        """See `Operator.on_for`."""
+        return None
+
+    def room_temperature(self) -> float | None:
+        """See `Operator.room_temperature`."""
+        return None
+
     def confirm_hazard(self, hazard: Hazard) -> str:
         """See `Operator.confirm_hazard`: on a simulated bench nothing can hurt."""
         for line in hazard.points:

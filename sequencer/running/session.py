@@ -32,6 +32,7 @@ from sequencer.running.operator import Operator
 from sequencer.running.patience import CountedPatience
 from sequencer.running.performer import Performer
 from sequencer.running.person import Listener, SimulatedClock, SimulatedHands, SimulatedOperator
+from sequencer.running.preparing import Preparing
 from sequencer.running.recovery import Recovery
 from sequencer.running.rehearsal import Addresses, ControlPort, simulated_bench, with_addresses
 from sequencer.running.stimulus import Stimulus
@@ -62,6 +63,7 @@ class Job:
         simulated: Whether on the simulated bench.
         seed: Of the simulated bench.
         unattended: Whether nobody is at the bench.
+        warm_up_waived: Whether nobody waits for instruments to warm up.
     """
 
     run: str
@@ -70,6 +72,7 @@ class Job:
     simulated: bool
     seed: int | None
     unattended: bool = False
+    warm_up_waived: bool = False
 
 
 def new_job(archive: Archive, inputs: Inputs, *, simulated: bool, seed: int, unattended: bool = False) -> Job:
@@ -226,6 +229,8 @@ def perform(archive: Archive, job: Job, *, keyed: bool, listener: Listener, stop
                         version=__version__,
                     )
                 )
+                if not job.simulated:
+                    _prepare(job, bench, operator, clock, performer)
                 performer.perform()
 
 
@@ -336,6 +341,23 @@ def _performer(
         recovery=recovery,
         attended=not job.unattended,
     )
+
+
+def _prepare(job: Job, bench: Bench, operator: Operator, clock: Clock, performer: Performer) -> None:
+    """See to warm-up and ambient; a simulated bench needs neither, it is warm and as its file says."""
+    preparing = Preparing(
+        bench=bench,
+        models=job.inputs.models,
+        sequence=job.sequence,
+        operator=operator,
+        clock=clock,
+        attended=not job.unattended,
+        waived=job.warm_up_waived,
+        record=performer.record,
+    )
+    preparing.warm_up()
+    preparing.ambient(now=True)
+    performer.between = preparing.ambient
 
 
 def _today() -> date:

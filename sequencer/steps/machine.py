@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 
 from sequencer.steps.choose import hazard_at
 from sequencer.values.event import (
+    AmbientRead,
     Applied,
     ApplyStep,
     ArtifactMeasured,
@@ -97,7 +98,7 @@ class Machine:
     def replay(self, event: Event) -> None:
         """Take in an event that counted when it happened, whatever is read through a port today."""
         match event:
-            case SegmentStarted() | Noted() | Mishap() | TakenAgain() | Skipped():
+            case SegmentStarted() | Noted() | AmbientRead() | Mishap() | TakenAgain() | Skipped():
                 self.receive(event)
             case SegmentEnded():
                 self._finished = event.outcome == "finished"
@@ -121,7 +122,7 @@ class Machine:
                 self._mishaps.clear()
                 self._confirmed.clear()
                 return True
-            case Noted() | Mishap():
+            case Noted() | AmbientRead() | Mishap():
                 return True
             case SegmentEnded():
                 self._finished = self._finished or self._is_open(event.answers)

@@ -318,6 +318,15 @@ class Noted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AmbientRead:
+    """The temperature of the room in °C, as somebody read it."""
+
+    at_s: float
+    temperature: float
+    answers: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mishap:
     """Something that a run has a policy for went wrong with a device.
 
@@ -366,6 +375,7 @@ Event = (
     | TakenAgain
     | Skipped
     | Noted
+    | AmbientRead
     | Mishap
     | SegmentEnded
 )

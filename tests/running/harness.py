@@ -97,6 +97,12 @@ class Scripted:
     def wire(self, order: WiringOrder) -> None:
         self.by_hand.wire(order)
 
+    def on_for(self, listed: str) -> float | None:
+        return self.by_hand.on_for(listed)
+
+    def room_temperature(self) -> float | None:
+        return self.by_hand.room_temperature()
+
     def confirm_hazard(self, hazard: Hazard) -> str:
         return self.by_hand.confirm_hazard(hazard)
 
