@@ -6,6 +6,7 @@ Whoever is at the bench is asked; where nobody is, the record says that nobody s
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
+from sequencer.errors import OperatorStop
 from sequencer.running.clock import Clock
 from sequencer.running.operator import Operator
 from sequencer.values.bench import Bench
@@ -71,6 +72,15 @@ class Preparing:
         temperature = self.operator.room_temperature()
         if temperature is not None:
             self.record(AmbientRead(at_s=self.clock.now(), temperature=temperature))
+
+    def look(self, *, now: bool) -> None:
+        """Ask while a run goes on, when due; and `now`, at its end, when a stop changes nothing any more."""
+        try:
+            self.ambient(now=now)
+        except OperatorStop:
+            if not now:
+                raise
+            self._note("the temperature of the room at the end was not told")
 
     def _needed(self) -> Iterator[tuple[str, float]]:
         used = {setup.reference for setup in self.sequence.setups} | {setup.voltmeter for setup in self.sequence.setups}

@@ -357,7 +357,7 @@ def _prepare(job: Job, bench: Bench, operator: Operator, clock: Clock, performer
     )
     preparing.warm_up()
     preparing.ambient(now=True)
-    performer.between = preparing.ambient
+    performer.between = preparing.look
 
 
 def _today() -> date:

@@ -12,6 +12,7 @@ from sequencer.errors import ArchiveError
 from sequencer.reports import exit_code, load_record, render, score_record
 from sequencer.steps.expand import expand
 from sequencer.values.event import (
+    AmbientRead,
     Applied,
     Captured,
     Keyed,
@@ -160,3 +161,19 @@ def test_a_record_may_be_judged_again_by_another_rule(archive: Archive) -> None:
 def test_an_unknown_run_is_the_archives_error(archive: Archive) -> None:
     with archive, pytest.raises(ArchiveError, match="there is no run"):
         load_record(archive, "20260101-000000-00")
+
+
+def test_what_was_read_of_the_room_counts_where_the_bench_file_says_nothing(archive: Archive) -> None:
+    plans = shipped_plans()
+    inputs = load_inputs(plans / "bench-set.toml", plans / "benches" / "simulated.toml")
+    sequence = expand(inputs.plan, inputs.bench, inputs.models)
+    texts = [(text.role, text.name, text.text.replace('temperature = "23 °C"\n', "")) for text in inputs.texts]
+    with archive:
+        run = archive.create_run(inputs.plan.title, texts, sequence, False, None)
+        segment = archive.begin_segment(run)
+        assert load_record(archive, run).bench.temperature is None
+        for at_s, celsius in ((0.0, 21.0), (1800.0, 22.0), (3600.0, 24.5)):
+            archive.append(run, AmbientRead(at_s=at_s, temperature=celsius), segment=segment)
+        record = load_record(archive, run)
+    assert record.bench.temperature == 22.5
+    assert "temperature of the room: 24.5 °C" in render(record, score_record(record), "text")

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from sequencer.errors import OperatorStop
 from sequencer.running.absent import AbsentOperator
 from sequencer.running.console import ConsoleOperator
 from sequencer.running.preparing import Preparing
@@ -95,6 +96,10 @@ def test_the_room_is_asked_for_when_due_unless_the_bench_file_says_it() -> None:
         (0.0, 22.5),
         (1800.0, 23.0),
     ]
+    with pytest.raises(OperatorStop):
+        one.ambient(now=True)  # the input has ended
+    one.look(now=True)
+    assert isinstance(events[-1], Noted)
     known, _, nothing = prepared("", bench=replace(bench(), temperature=23.0))
     known.ambient(now=True)
     assert nothing == []
