@@ -70,6 +70,12 @@ def _devices(bench: Bench, models: Mapping[str, MeterModel], sequence: Sequence)
     for source in bench.sources:
         if source.name in driven and source.kind == "by hand":
             yield Fault(key=f"source {source.name}", got="set by hand", accepted="a source that is driven")
+    for name in dict.fromkeys(setup.artifact for setup in sequence.setups if setup.artifact):
+        yield Fault(
+            key=f"artifact {name}",
+            got="put on the leads of one unit after the other",
+            accepted="a source that is driven",
+        )
 
 
 def _asleep(units: tuple[Unit, ...], models: Mapping[str, MeterModel]) -> Iterator[Fault]:
