@@ -31,6 +31,9 @@ from sequencer.values.step import NotCovered, Sequence, Setup
 
 Json = dict[str, Any]
 
+BEAT_HZ = 3.0
+"""A test frequency nearer to that of the mains beats with hum too slowly to be averaged; common practice, no source."""
+
 KEYED_S = 8.0
 PORT_S = 2.0
 
@@ -55,7 +58,7 @@ def outlook(
         in_tolerance: Share of all meters that is taken to be inside a limit in truth.
 
     Returns:
-        Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `hazards`, `setups`, `lead_moves`,
+        Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `beats`, `hazards`, `setups`, `lead_moves`,
         `dial_turns`, `expected_s`, `simulated_errors`. The
         risk is that of `risk_of` with `worst_population`: `false_accepts` expected of the population that fares worst,
         and its share `in_tolerance`.
@@ -78,6 +81,7 @@ def outlook(
             },
         },
         "not_covered": [_not_covered(entry, plan) for entry in sequence.not_covered],
+        "beats": list(_beats(sequence, bench.mains_hz)),
         "hazards": [
             {"point": number, "setup": step.setup, "hazard": hazard}
             for number, step in enumerate(sequence.steps, start=1)
@@ -89,6 +93,14 @@ def outlook(
         "expected_s": _expected_s(sequence, plan, bench, moves),
         "simulated_errors": list(_simulated_errors(sequence, plan, bench, models, scores)),
     }
+
+
+def _beats(sequence: Sequence, mains_hz: float) -> Iterator[Json]:
+    """Points whose frequency is so near to that of the mains that hum beats with them, or stands still beside them."""
+    for number, step in enumerate(sequence.steps, start=1):
+        hertz = step.nominal if step.measure == "frequency" else step.frequency
+        if hertz is not None and abs(hertz - mains_hz) < BEAT_HZ * (1 - 1e-9):
+            yield {"point": number, "frequency": hertz, "mains": mains_hz}
 
 
 def _points(

@@ -29,6 +29,7 @@ def outlook_text(found: Json) -> str:
     minutes = found["expected_s"] / 60
     lines += [
         "",
+        *_beat_lines(found["beats"]),
         *_hazard_lines(found["hazards"]),
         f"Setups: {len(found['setups'])}, lead moves: {found['lead_moves']}, dial turns: {found['dial_turns']}.",
         f"Expected duration with a person at the bench: about {minutes:.0f} min.",
@@ -194,6 +195,13 @@ def _not_covered_lines(entries: list[Json]) -> Iterator[str]:
         grouped.setdefault((who, entry["measure"], entry["reason"]), []).append(at)
     for (who, measure, reason), places in grouped.items():
         head = f"  {'unit ' + who if who != 'nobody' else 'nobody'}: {measure} {', '.join(places)}: {reason}"
+        yield from _folded(head)
+
+
+def _beat_lines(entries: list[Json]) -> Iterator[str]:
+    if entries:
+        numbers, mains = spans([entry["point"] for entry in entries]), format_quantity(entries[0]["mains"], "Hz")
+        head = f"Mains: hum at {mains} beats with point{'s' if len(entries) > 1 else ''} {numbers}; keep 3 Hz away."
         yield from _folded(head)
 
 

@@ -44,6 +44,8 @@ from sequencer.values.step import Setup, Step
 
 STEADY_READINGS = 3
 STEADY_PAUSE_S = 0.2
+RECENT_S = 2.0
+"""How a reference moves is seen in the latter half of the time since the setting, and in no more than this."""
 RESTLESS_GROUPS = 10
 """So many of the latest groups of readings say whether a reference drifts or is noisy."""
 LOOKS = 5.0
@@ -334,7 +336,7 @@ class Stimulus:
         while True:
             seen += (reference.read() for _ in range(STEADY_READINGS))
             lasted_s = self.clock.now() - begun_s
-            recent = [one for one in seen if one.at_s - begun_s >= lasted_s / 2]
+            recent = [one for one in seen if one.at_s - begun_s >= max(lasted_s / 2, lasted_s - RECENT_S)]
             values, is_late = numbers_in(recent), lasted_s >= settle_s + longest_s
             if lasted_s >= settle_s and len(values) == len(recent) > STEADY_READINGS:
                 times_s = [one.at_s for one in recent]

@@ -129,6 +129,9 @@ def choose_function(model: MeterModel, point: Point, mode: str) -> ChosenFunctio
     if abs(point.nominal) < best.row.resolution * (1 - 1e-9):
         smallest = format_quantity(best.row.resolution, UNITS[point.measure])
         return f"below one digit of its lowest range ({smallest})"
+    product = best.function.volt_hertz
+    if product is not None and point.frequency and abs(point.nominal) * point.frequency > product * (1 + 1e-9):
+        return f"beyond its volt-hertz product, {product:g} V·Hz"
     return best
 
 

@@ -66,6 +66,18 @@ def test_every_hidden_error_is_clearly_inside_or_meant_to_fail(found: Json) -> N
     assert sum(entry["meant_to_fail"] for entry in found["simulated_errors"]) == 1
 
 
+def test_points_near_the_mains_frequency_are_named_and_those_a_few_hertz_away_are_not(found: Json) -> None:
+    assert found["beats"] == []
+    assert "Mains:" not in outlook_text(found)
+    inputs = load_inputs(shipped_plans() / "bench-set.toml", shipped_plans() / "benches" / "simulated.toml")
+    ac = next(sweep for sweep in inputs.plan.sweeps if sweep.measure == "ac voltage")
+    near = replace(inputs.plan, sweeps=(replace(ac, frequencies=(48.0, 53.0, 400.0)),))
+    sequence = expand(near, inputs.bench, inputs.models)
+    told = outlook(near, inputs.bench, inputs.models, sequence, on=ON)
+    assert {entry["frequency"] for entry in told["beats"]} == {48.0}
+    assert f"Mains: hum at 50 Hz beats with points {told['beats'][0]['point']}" in outlook_text(told)
+
+
 def test_moves_are_counted(found: Json) -> None:
     # dc volts (A on mV, then on V), ac volts, dc current: a first wiring, a new one for ac, one for the loop without
     # unit D, one with it; the move from the millivolt position to volts is a dial turn alone.

@@ -81,6 +81,15 @@ def test_a_hazard_needs_printed_ratings_and_a_hard_limit() -> None:
         expand(wanted, endless, MODELS)
 
 
+def test_points_beyond_a_volt_hertz_product_are_listed_not_driven() -> None:
+    rows = MODELS["plain"].functions
+    narrow = replace(MODELS["plain"], functions=tuple(replace(one, volt_hertz=3e4) for one in rows))
+    wanted = plan(sweep("ac voltage", 3.0, frequencies=(1e4, 1.1e4)), models=("plain",))
+    sequence = expand(wanted, bench(), {**MODELS, "plain": narrow})
+    assert [step.frequency for step in sequence.steps] == [1e4]
+    assert [entry.reason for entry in sequence.not_covered] == ["beyond its volt-hertz product, 30000 V·Hz"]
+
+
 def test_points_at_the_thresholds_are_driven() -> None:
     # EN 61010-1:1993, 6.3.1.1: 60 V dc (30 V ac rms, 42.4 V peak from memory) are the limits, not beyond them.
     wanted = plan(sweep("dc voltage", 60.0), sweep("ac voltage", 29.9, frequencies=(400.0,)))
