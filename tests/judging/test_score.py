@@ -14,6 +14,7 @@ from sequencer.judging.score import budget_at, score
 from sequencer.judging.scores import counts, is_any_outside
 from sequencer.values.accuracy import Accuracy, Level
 from sequencer.values.bench import Artifact, Bench, Source
+from sequencer.values.event import UNSETTLED
 from sequencer.values.model import Adder, Conditions, Coupling, MeterModel
 from sequencer.values.plan import Decision, Plan, Purchase
 from sequencer.values.step import Sequence
@@ -364,6 +365,14 @@ def test_a_reading_with_such_a_flag_is_not_judged(flag: str, reason: str) -> Non
     assert scores.statement_at(0) == "not decided"
     assert scores.reason_at(0) == reason
     assert flag in scores.flags_at(0)
+
+
+def test_a_stimulus_that_never_stood_passes_at_best_conditionally_and_fails_all_the_same() -> None:
+    assert b.judged({}).statement_at(0) == "pass"
+    assert b.judged({"flags": (UNSETTLED,)}).statement_at(0) == "conditional pass"
+    assert b.judged({"value": 4.0, "flags": (UNSETTLED,)}).statement_at(0) == "fail"
+    both = b.judged({"repeat": 0}, {"repeat": 1, "flags": (UNSETTLED,)})
+    assert both.statement_at(0) == "conditional pass"
 
 
 @pytest.mark.parametrize(
