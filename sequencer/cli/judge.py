@@ -69,8 +69,10 @@ def command(
     from sequencer.steps.elsewhere import record_of
     from sequencer.values.bench import with_ambient
 
-    if (plan is None) == (model is None):
+    if plan is None and model is None:
         raise click.UsageError("either --plan FILE or --model FILE is needed: what the readings are held against")
+    if plan is not None and model is not None:
+        raise click.UsageError("--plan FILE and --model FILE exclude each other: a plan names its models itself")
     rule = None if decision is None else decision_from(decision, "--decision")
     celsius = None if temperature is None else celsius_from(temperature, "--temperature")
     damp = None if humidity is None else share_between(humidity, "--humidity")

@@ -47,8 +47,8 @@ def celsius_from(text: str, option: str) -> float:
     try:
         return parse_quantity(text, "°C").value
     except PhraseError as error:
-        fault = Fault(key=option, got=f'"{text}"', accepted=error.accepted, hint=error.hint)
-        raise InputError(faults=(fault,)) from None
+        hint = error.hint or "write it in °C"
+        raise InputError(faults=(Fault(key=option, got=f'"{text}"', accepted=error.accepted, hint=hint),)) from None
 
 
 def decision_from(text: str, option: str) -> Decision:

@@ -11,10 +11,9 @@ from datetime import date
 
 import numpy as np
 
-from sequencer.judging.believed import MOST_RANGES, reference_ranges, rows_behind
+from sequencer.judging.believed import MOST_RANGES, age_believed, reference_ranges, rows_behind
 from sequencer.judging.binding import of_row
 from sequencer.judging.case import Given, cases_of
-from sequencer.judging.conditions import age_s
 from sequencer.judging.layout import Layout, function_for, truth_named
 from sequencer.judging.lines import lines_of
 from sequencer.judging.repeats import Points
@@ -124,8 +123,7 @@ def _fixed_share(points: Points, layout: Layout, ranges: Ints, given: Given) -> 
         if not here.any() or not isinstance(thing, Reference) or function is None:
             continue
         at = rows_where(here)
-        age = None if thing.calibrated is None else age_s(thing.calibrated, given.measured_on)
-        lines = lines_of(function, age)
+        lines = lines_of(function, age_believed(thing, given.measured_on))
         codes = (ranges[at] - (1 + index * MOST_RANGES)).astype(np.int8)
         found = rows_behind(lines, codes, points.reference[at], layout.frequency[at])
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -203,8 +203,7 @@ def _look_up(
         return
     age = None if reference.calibrated is None else age_s(reference.calibrated, measured_on)
     belief.afterwards[at] = age is not None and age < 0
-    # A calibration says nothing of the time before it: as of unknown age.
-    lines = lines_of(function, None if age is not None and age < 0 else age)
+    lines = lines_of(function, age_believed(reference, measured_on))
     widened = widening(model, function, bench.temperature)
     found = rows_behind(lines, codes, value, layout.frequency[at])
     width = limits(lines, found, level=value, crest_factor=layout.crest[at], widened=widened)
@@ -253,6 +252,15 @@ def _take_corrected(
     belief.calibration[at] = np.where(given, expanded / CERTIFICATE_COVERAGE, belief.calibration[at])
     belief.unstated[at] &= ~given
     belief.corrected[at] = given
+
+
+def age_believed(reference: Reference, measured_on: date) -> float | None:
+    """Seconds since the calibration, which choose the column of accuracy; None for one of unknown age.
+
+    A calibration says nothing of the time before it: of a later one the age is unknown.
+    """
+    age = None if reference.calibrated is None else age_s(reference.calibrated, measured_on)
+    return None if age is not None and age < 0 else age
 
 
 def rows_behind(lines: Lines, codes: Codes, value: Floats, frequency: Floats) -> Found:

@@ -3,6 +3,7 @@
 What is known to lie outside without a rule for it leaves no limit; what is unknown is judged and flagged.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import date
 
@@ -51,6 +52,26 @@ def widening(model: MeterModel, function: Function, temperature: float | None) -
         return Widening(degrees=0.0, outside=outside, assumed=True)
     degrees = max(window[0] - temperature, temperature - window[1], 0.0)
     return Widening(degrees=degrees, outside=outside, assumed=False)
+
+
+def humidity_span(printed: str) -> tuple[float, float] | None:
+    """Lowest and highest relative humidity that a manual allows, as shares; None where its words do not say.
+
+    Args:
+        printed: For example `below 75 %`, `10 % to 80 %` or `below 75 %, not condensing`.
+    """
+    found = _HUMIDITY.fullmatch(printed.strip())
+    if found is None:
+        return None
+    low, high = (float(number or 0) / 100 for number in found.groups())
+    return (low, high) if low <= high <= 1 else None
+
+
+_HUMIDITY = re.compile(
+    r"(?:below|up to|at most|max\.?|<|≤|(\d+(?:\.\d+)?)\s*%?\s*to)\s*(\d+(?:\.\d+)?)\s*%"
+    r"(?:\s*(?:RH|relative humidity))?(?:,?\s*(?:not |non-)condensing)?",
+    re.IGNORECASE,
+)
 
 
 def covers_waveform(function: Function, waveform: Waveform) -> bool:

@@ -1,7 +1,8 @@
 """Corrections that a reference's certificate gives: what to add to its readings, and how well that is known.
 
 On its range a correction runs in straight lines through the certified values, and through zero unless the certificate
-says otherwise; beyond the outermost value it stays. One at a frequency holds at that frequency only.
+says otherwise; beyond the outermost value it stays, but not beyond zero: of a sign at which nothing was certified
+nothing is known. One at a frequency holds at that frequency only.
 """
 
 import math
@@ -49,8 +50,9 @@ def _along(certified: list[Correction], value: Floats) -> tuple[Floats, Floats]:
     """Correction and uncertainty along one range at one frequency."""
     points = sorted((one.at, one.correction, one.uncertainty) for one in certified)
     places, shifts, widths = (np.array(column) for column in zip(*points, strict=True))
-    width = np.interp(value, places, widths)
+    unknown = ((value > 0) & (places[-1] <= 0)) | ((value < 0) & (places[0] >= 0))
+    width = np.where(unknown, math.nan, np.interp(value, places, widths))
     if not np.any(places == 0):
         zero = int(np.searchsorted(places, 0.0))
         places, shifts = np.insert(places, zero, 0.0), np.insert(shifts, zero, 0.0)
-    return np.interp(value, places, shifts), width
+    return np.where(unknown, math.nan, np.interp(value, places, shifts)), width

@@ -18,7 +18,7 @@ DIAL_ASSUMED = "dial position assumed"
 """Flag of a reading that more than one dial position may have shown."""
 
 FARTHEST = 10.0
-"""How many times a bare number may be larger or smaller than the reference before its unit is asked for."""
+"""How many times a bare number, or one in a unit of no range, may differ from the reference before it is asked for."""
 
 
 class Fit(IntEnum):
@@ -140,14 +140,21 @@ def _readings(text: str, model: MeterModel, functions: tuple[int, ...], unit: st
     """What the text may mean: one reading for each unit that a bare number may stand in."""
     rows = [row for function in functions for row in model.functions[function].rows]
     base = UNITS[model.functions[functions[0]].measures]
-    units = (unit,) if unit else tuple(dict.fromkeys(prefix_of(row.printed) + base for row in rows)) or (base,)
+    own = tuple(dict.fromkeys(prefix_of(row.printed) + base for row in rows)) or (base,)
+    units = (unit,) if unit else own
     readings = tuple({found.unit: found for one in units for found in [parse_displayed(text, one)]}.values())
-    if len(readings) == 1 or not readings[0].value or not math.isfinite(readings[0].value) or not at:
+    if not readings[0].value or not math.isfinite(readings[0].value) or not at:
         return readings
     nearest = min(readings, key=lambda found: _apart(found, at))
-    if _apart(nearest, at) > math.log(FARTHEST):
-        raise _no_unit(text, nearest.unit)
+    # A unit that was written is believed, unless the meter has no range in it.
+    doubted = len(readings) > 1 or nearest.unit not in own
+    if doubted and _apart(nearest, at) > math.log(FARTHEST):
+        raise _no_unit(text, nearest.unit) if len(readings) > 1 else _no_range_in(text, nearest.unit, own)
     return (nearest,)
+
+
+def _no_range_in(text: str, unit: str, units: tuple[str, ...]) -> DisplayError:
+    return DisplayError(text, f"a unit that the meter shows: {', '.join(units)}", hint=f"no range is in {unit}")
 
 
 def _no_ranges(text: str) -> DisplayError:

@@ -10,7 +10,7 @@ import numpy as np
 
 from sequencer.judging.believed import Belief
 from sequencer.judging.binding import Bound
-from sequencer.judging.conditions import period_is_over
+from sequencer.judging.conditions import humidity_span, period_is_over
 from sequencer.judging.decision import CONDITIONAL_PASS, NO_LIMIT, NOT_DECIDED, NOT_READ, PASS, Codes
 from sequencer.judging.layout import Layout, function_for, truth_named
 from sequencer.judging.lines import PROMISED
@@ -44,6 +44,7 @@ from sequencer.judging.scores import (
     RATIO_BELOW_4,
     REFERENCE_ASSUMED,
     SINGLE_OUTSIDE,
+    TOO_DAMP,
     TOO_WEAK,
     UNCALIBRATED,
     UNDECLARED,
@@ -135,7 +136,7 @@ def point_flags(
     flags = np.zeros(len(points), dtype=np.int64)
     for bit, where in (
         (OVERLOAD, np.isinf(points.value)),
-        (RANGE_ASSUMED, found & np.isnan(points.resolution) & np.isfinite(points.value)),
+        (RANGE_ASSUMED, found & points.zeros_lost),
         (CONDITIONS_ASSUMED, found & bound.assumed),
         (WIDENED, found & bound.widened),
         (RATIO_BELOW_4, ratio < RATIO_WANTED * (1 - SLACK)),
@@ -196,13 +197,21 @@ def _lets_dc(function: Function) -> bool:
 
 
 def unit_flags(points: Points, plan: Plan, bench: Bench, models: Mapping[str, MeterModel], measured_on: date) -> Ints:
-    """Bits that follow from a unit: its age, and a humidity that matters and nobody knows; shape (m,)."""
+    """Bits that follow from a unit: its age, and a humidity that its manual does not allow, or that nobody can compare.
+
+    Returns:
+        Bits, shape (m,).
+    """
     bits = np.zeros(max((unit.number for unit in plan.units), default=0) + 1, dtype=np.int64)
     for unit in plan.units:
         model = models[unit.model_file]
         over = period_is_over(model, unit.bought, measured_on)
         if over:
             bits[unit.number] |= OUTSIDE_PERIOD
-        if over is None or (model.conditions.humidity and bench.humidity is None):
+        span = humidity_span(model.conditions.humidity)
+        known = None if span is None else bench.humidity
+        if over is None or (model.conditions.humidity and known is None):
             bits[unit.number] |= CONDITIONS_ASSUMED
+        if span is not None and known is not None and not span[0] - SLACK <= known <= span[1] + SLACK:
+            bits[unit.number] |= TOO_DAMP
     return np.where(points.count > 0, bits[points.unit], 0)

@@ -47,6 +47,7 @@ class Points:
         correlation: Lag-1 correlation of the repeats; NaN for fewer than `FEWEST_FOR_CORRELATION`, or without scatter.
         dependent: Whether the repeats are correlated.
         low_battery, other_function, unsettled: Whether any repeat carries that flag.
+        zeros_lost: Whether any repeat that was read shows fewer digits than its range has.
         held: Whether any repeat shows what its unit showed before although the reference moved.
         no_number: Whether nothing was read although something was shown.
     """
@@ -71,6 +72,7 @@ class Points:
     low_battery: Marks
     other_function: Marks
     unsettled: Marks
+    zeros_lost: Marks
     held: Marks
     no_number: Marks
     reference_uncertainty: Floats | None = None
@@ -126,6 +128,7 @@ class Marked:
             low_battery=self.low_battery[rows],
             other_function=self.other_function[rows],
             unsettled=self.unsettled[rows],
+            zeros_lost=np.isnan(columns.resolution[rows]) & np.isfinite(value),
             held=self.held[rows],
             no_number=_without_number(columns, heads),
             reference_uncertainty=None if stated is None else stated[rows],
@@ -225,6 +228,7 @@ def _folded(readings: Marked, of_row: Ints, heads: Ints, read: Marks) -> Points:
         low_battery=_any_of(readings.low_battery, of_row, points),
         other_function=_any_of(readings.other_function, of_row, points),
         unsettled=_any_of(readings.unsettled, of_row, points),
+        zeros_lost=_any_of(np.isnan(columns.resolution) & np.isfinite(columns.value), of_row, points),
         held=_any_of(readings.held, of_row, points),
         no_number=_without_number(columns, heads),
         reference_uncertainty=None if stated is None else stated[heads],

@@ -89,15 +89,19 @@ def _judge(case: Case, given: Given, rule: Decision) -> dict[str, np.ndarray]:
     points, bound, belief = case.points, case.bound, case.belief
     terms, scatter = terms_of(points, bound, belief, case.layout)
     total = _known(combine(terms, len(points)), ~np.isnan(belief.accuracy))
-    conformity = probability_inside(points.error, bound.limit, total)
+    measured = _at_least(points, bound)
+    conformity = probability_inside(measured, bound.limit, total)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = bound.limit / total.expanded
     code = decide(rule, error=points.error, limit=bound.limit, expanded=total.expanded, conformity=conformity)
     reason = except_undecided(code, points, case.layout, bound, belief, total.expanded)
+    if (unbound := bound.standing != PROMISED).any():
+        # What is called typical is shown and never judged.
+        ratio[unbound] = conformity[unbound] = math.nan
     flags = point_flags(points, case.columns, case.layout, bound, belief, scatter, ratio)
     flags |= unit_flags(points, given.plan, given.bench, given.models, given.measured_on)
     flags |= coupling_flags(points, case.layout, given.bench, given.models)
-    depends = _depends_on_place(rule, points, bound, total, conformity, code)
+    depends = _depends_on_place(rule, points, measured, bound, total, conformity, code)
     if depends.any():
         flags[depends] |= LIMIT_PLACE
     make_conditional(code, flags, points)
@@ -122,6 +126,12 @@ def _judge(case: Case, given: Given, rule: Decision) -> dict[str, np.ndarray]:
         "reason": reason,
         "flags": flags,
     }
+
+
+def _at_least(points: Points, bound: Bound) -> Floats:
+    """Measured errors, of an overload the least that it may be: up to the end of its range; shape (m,)."""
+    overload = np.isinf(points.error)
+    return np.where(overload & (bound.room > 0), bound.room, points.error) if overload.any() else points.error
 
 
 def _known(total: Combined, known: Marks) -> Combined:
@@ -166,12 +176,12 @@ def probability_inside(error: Floats, limit: Floats, total: Combined) -> Floats:
 
 
 def _depends_on_place(
-    rule: Decision, points: Points, bound: Bound, total: Combined, conformity: Floats, code: Codes
+    rule: Decision, points: Points, measured: Floats, bound: Bound, total: Combined, conformity: Floats, code: Codes
 ) -> Marks:
     """Where the limit at the reference and the limit at the reading give different statements, shape (m,)."""
     may_differ, inside = code < NOT_DECIDED, conformity
     if rule.rule == "false accept":
-        inside = probability_inside(points.error, bound.other_limit, total)
+        inside = probability_inside(measured, bound.other_limit, total)
     else:
         # No other rule has a guard band above U, or above its own share of it: farther inside, both limits pass.
         reach = max(1.0, rule.parameter or 1.0) * total.expanded

@@ -39,6 +39,7 @@ FLAGS = (
     "reference corrected by its certificate",
     "couplings differ: dc on ac not measured",
     "reference calibrated after the measurement",
+    "outside the humidity of the manual",
 )
 """Flags that judging sets, by bit."""
 
@@ -64,6 +65,7 @@ FLAGS = (
     CORRECTED,
     DC_ON_AC,
     AFTERWARDS,
+    TOO_DAMP,
 ) = (1 << bit for bit in range(len(FLAGS)))
 
 (

@@ -98,7 +98,7 @@ def _head(record: Record, scores: Scores, common: tuple[str, ...], happened: Hap
     yield from (f"Reference  {line}" for line in stated_lines(record, scores))
     yield f"Rule       {in_words(scores.decision)}"
     if (other := other_rule(record, scores)) is not None:
-        yield f"Not plan's {other['plan_rule']}"
+        yield f"           in place of the plan's own rule, {other['plan_rule']}"
         yield f"           {_changes(other)}"
     if head.left_on:
         yield "WARNING    when the run ended, not every output was seen off: OUTPUT MAY BE ON"

@@ -48,6 +48,7 @@ _COPIED = (
     "reference_name",
     "error",
     "limit",
+    "typical",
     "tur",
     "probability",
     "statement",
@@ -66,7 +67,7 @@ def point_named(text: str) -> tuple[str, int]:
     label, _, number = text.strip().rpartition(" ")
     if not label or not (number.isascii() and number.isdecimal()) or len(number) > LONGEST_POINT:
         accepted = 'a unit\'s label and the number of a point such as "A 12"'
-        raise InputError(faults=(Fault(key="budget", got=f'"{text}"', accepted=accepted),))
+        raise InputError(faults=(Fault(key="--budget", got=f'"{text}"', accepted=accepted),))
     return label.strip(), int(number)
 
 
@@ -82,8 +83,8 @@ def budget_facts(record: Record, scores: Scores, label: str, number: int) -> Jso
     Returns:
         The keys of the point's entry that matter, and `terms` (term, words, value, is, distribution, divisor,
         sensitivity, contribution, share, freedom, shared, systematic), `standard`, `freedom`, `factor`, `method`,
-        `coverage`, `expanded`, `range`, `reference_range`, `rule`, `accepted_up_to` (None where the rule has no closed
-        form, or decides nothing), `false_accept_risk`, `false_reject_risk`.
+        `coverage`, `expanded`, `range` (and as `printed`), `reference_range`, `rule`, `accepted_up_to` (None where the
+        rule has no closed form, or decides nothing), `false_accept_risk`, `false_reject_risk`.
 
     Raises:
         InputError: There is no such unit or point, or the unit read nothing there.
@@ -108,7 +109,8 @@ def budget_facts(record: Record, scores: Scores, label: str, number: int) -> Jso
         "run": record.run,
         **{key: entry[key] for key in _COPIED},
         "repeats": int(np.count_nonzero(scores.point == place)),
-        "range": printed_range(record, scores, place),
+        "range": finite(float(scores.full_scale[place])),
+        "printed": printed_range(record, scores, place),
         "reference_range": finite(float(record.columns.reference_range[place])),
         "terms": [_term(line, entry, budget.standard, record, place) for line in budget.lines],
         "standard": budget.standard if is_known else None,
@@ -129,7 +131,7 @@ def _place(record: Record, scores: Scores, label: str, number: int) -> int:
     steps = len(record.sequence.steps)
     if label not in units or not 1 <= number <= steps:
         accepted = f"a unit ({', '.join(units)}) and a point from 1 to {steps}"
-        raise InputError(faults=(Fault(key="budget", got=f'"{label} {number}"', accepted=accepted),))
+        raise InputError(faults=(Fault(key="--budget", got=f'"{label} {number}"', accepted=accepted),))
     columns = record.columns
     rows = np.flatnonzero((columns.unit == units[label]) & (columns.step == number - 1))
     if not rows.size or scores.statement_at(int(scores.point[rows[0]])) == "not read":

@@ -62,7 +62,7 @@ def _wrapped(line: str) -> list[str]:
 def _head(found: Json, unit: str) -> Iterator[str]:
     serial = f", serial {found['serial']}" if found["serial"] else ""
     at = point_text(found["measure"], found["nominal"], found["frequency"])
-    printed = f", {found['range']} range" if found["range"] else ""
+    printed = f", {found['printed']} range" if found["printed"] else ""
     repeats = f", the first of {found['repeats']} readings" if found["repeats"] > 1 else ""
     through = f", {format_quantity(found['reference_range'], unit)} range" if found["reference_range"] else ""
     yield f"Run        {found['run'] or 'none yet: of a perfect reading; scatter, drift and error come with the run'}"
@@ -132,11 +132,14 @@ def _statement(found: Json, unit: str) -> Iterator[str]:
     if found["limit"] is not None:
         ratio = "" if found["tur"] is None else f"; test uncertainty ratio L/U {found['tur']:.3g}"
         yield f"Limit      {amount(found['limit'])}{ratio}"
+    if found["typical"] is not None:
+        yield f"Typical    {amount(found['typical'])}, no promise"
     yield f"Rule       {found['rule']}"
     if found["accepted_up_to"] is not None:
         yield f"           here up to {amount(found['accepted_up_to'])}"
     if found["probability"] is not None:
-        yield f"Conformity {found['probability']:.4%} probable that the true error is inside the limit"
+        most = "at most " if found["run"] and found["error"] is None else ""
+        yield f"Conformity {most}{found['probability']:.4%} probable that the true error is inside the limit"
     for key, words in (
         ("false_accept_risk", "that what was accepted is outside"),
         ("false_reject_risk", "that what was rejected is inside"),

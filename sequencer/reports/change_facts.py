@@ -11,9 +11,11 @@ import numpy as np
 from sequencer.errors import InputError
 from sequencer.judging.again import Side, comparable, read_again
 from sequencer.judging.apart import Apart
+from sequencer.judging.believed import MOST_RANGES
 from sequencer.judging.drift import drift, errors_of_run
 from sequencer.judging.layout import truth_named
 from sequencer.judging.scores import Scores
+from sequencer.reports.entries import finite
 from sequencer.reports.header import header
 from sequencer.reports.range_facts import apart_of
 from sequencer.reports.standing import printed_range
@@ -35,7 +37,8 @@ def change_facts(record: Record, scores: Scores, earlier: Record) -> Json:
         Keys `earlier` (run, utc_started, title, simulated), `days`, `only_one_simulated`, `units` (for each unit that
         both runs have: unit, serial, model, earlier_unit, matched_by, compared, seen, not_compared, points),
         `unmatched` (unit, serial and reason). A point has point, earlier_point, measure, nominal, frequency, range,
-        error_before, error, change, uncertainty (k = 2), is_seen, reference_cancels, limit, share (of the limit).
+        printed, error_before, error, change, uncertainty (k = 2), is_seen, reference_cancels, limit, share (of the
+        limit).
 
     Raises:
         InputError: The earlier run is the same run, or is not earlier.
@@ -138,7 +141,8 @@ def _certificate(run: _Run, point: int) -> str:
     """What makes the reference's error one and the same between runs; empty where it has no certificate."""
     truth = truth_named(run.record.bench, run.apart.layout.truths[int(run.apart.layout.truth[point])].name)
     certificate = "" if truth is None else truth.certificate
-    return f"{certificate}, {run.apart.points.reference_range[point]:g}" if certificate else ""
+    # Ranges are numbered for each reference, and so that their numbers in a model's table remain.
+    return f"{certificate}, {run.apart.range[point] % MOST_RANGES}" if certificate else ""
 
 
 def _point(later: _Run, earlier: _Run, scores: Scores, one: _Change) -> Json:
@@ -151,7 +155,8 @@ def _point(later: _Run, earlier: _Run, scores: Scores, one: _Change) -> Json:
         "measure": step.measure,
         "nominal": float(step.nominal),
         "frequency": step.frequency,
-        "range": printed_range(later.record, scores, head),
+        "range": finite(float(scores.full_scale[head])),
+        "printed": printed_range(later.record, scores, head),
         "error_before": float(earlier.apart.points.error[one.before]),
         "error": float(later.apart.points.error[one.at]),
         "change": one.change,

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from sequencer.judging.rounding import reported_uncertainty
 from sequencer.reports.change_facts import Json
 from sequencer.reports.header import days_text
 from sequencer.reports.standing import point_text
@@ -68,7 +69,9 @@ def _changed(point: Json) -> str:
     unit = UNITS[point["measure"]]
     keys = ("error_before", "error", "change", "uncertainty")
     prefix = None if unit in ("%", "°C") else prefix_for(max(abs(point[key]) for key in keys))
-    before, after, change, doubt = (format_quantity(point[key], unit, prefix=prefix, figures=3) for key in keys)
+    _, digit = reported_uncertainty(point["uncertainty"])
+    before, after, change = (format_quantity(point[key], unit, prefix=prefix, resolution=digit) for key in keys[:3])
+    doubt = format_quantity(point["uncertainty"], unit, prefix=prefix, figures=2)
     sign = "+" if point["change"] > 0 else ""
     share = "" if point["share"] is None else f", {point['share']:.0%} of the limit"
     return (

@@ -9,6 +9,7 @@ from typing import Any
 
 from sequencer.judging.scores import Scores
 from sequencer.reports.happenings import happenings
+from sequencer.reports.standing import is_typical
 from sequencer.values.record import Record
 
 Entry = dict[str, Any]
@@ -30,6 +31,7 @@ FIELDS = (
     "reading_error",
     "error",
     "limit",
+    "typical",
     "uncertainty",
     "coverage_factor",
     "tur",
@@ -55,7 +57,8 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
     Yields:
         One entry per row of the columns, with the keys of `FIELDS`; `point` is the number by which prompts and pages
         call a step, from 1; `error` is that of the whole point (the mean over its repeats), `reading_error` that of
-        the row; the flags include what was odd about the stimulus.
+        the row; `typical` is what the manual calls typical, which is no `limit`; the flags include what was odd about
+        the stimulus.
     """
     columns = record.columns
     units = {unit.number: unit for unit in record.plan.units}
@@ -64,6 +67,7 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
     for place in range(len(scores)):
         step = record.sequence.steps[int(columns.step[place])]
         unit = units[int(columns.unit[place])]
+        typical = is_typical(record, scores, place)
         values = (
             int(columns.step[place]) + 1,
             step.key,
@@ -80,7 +84,8 @@ def entries(record: Record, scores: Scores) -> Iterator[Entry]:
             finite(scores.columns.reference[place]),
             finite(scores.own_error_at(place)),
             finite(scores.error[place]),
-            finite(scores.limit[place]),
+            None if typical else finite(scores.limit[place]),
+            finite(scores.limit[place]) if typical else None,
             finite(scores.expanded[place]),
             finite(scores.factor_at(place)),
             finite(scores.ratio[place]),

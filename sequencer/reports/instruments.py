@@ -74,6 +74,10 @@ def _wrapped(text: str, indent: str) -> str:
     )
 
 
+def _ago(days: int | None) -> str:
+    return {None: "on an unknown day", 0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+
 def _calibration(status: CalibrationStatus) -> str:
     if status.calibrated is None:
         return "never calibrated: points against it are a comparison, without pass or fail"
@@ -81,7 +85,7 @@ def _calibration(status: CalibrationStatus) -> str:
         return f"calibrated {status.calibrated.isoformat()}, which is still to come: look at the date in the bench file"
     column = f", accuracy column {status.interval}" if status.interval else ""
     overdue = ": OVERDUE, statements are conditional at best" if status.is_overdue else ""
-    return f"calibrated {status.calibrated.isoformat()}, {status.age_days} days ago{column}{overdue}"
+    return f"calibrated {status.calibrated.isoformat()}, {_ago(status.age_days)}{column}{overdue}"
 
 
 def survey_json(survey: Survey, dialects: tuple[Dialect, ...], on: date) -> Json:

@@ -130,7 +130,8 @@ def _points(
             "nominal": step.nominal,
             "frequency": step.frequency,
             "unit": unit.label,
-            "range": rows[row].printed if row >= 0 else "",
+            "range": finite(float(scores.full_scale[index])),
+            "printed": rows[row].printed if row >= 0 else "",
             "resolution": float(columns.resolution[index]),
             "limit": finite(scores.limit[index]) if published else None,
             "tur": finite(scores.ratio[index]) if published else None,
@@ -196,7 +197,7 @@ def _simulated_errors(
     columns, limits = scores.columns, scores.limit
     setups = {setup.key: setup for setup in sequence.setups}
     units = {unit.number: unit for unit in plan.units}
-    shares: dict[tuple[str, str, str, str, bool], list[float]] = {}
+    shares: dict[tuple[str, str, str, float, str, bool], list[float]] = {}
     for index in range(limits.size):
         step = sequence.steps[int(columns.step[index])]
         unit = units[int(columns.unit[index])]
@@ -207,14 +208,15 @@ def _simulated_errors(
         error = bench.simulated.thing(unit.label).error_on(step.measure, function.dial, row.full_scale)
         if math.isfinite(limits[index]) and limits[index] > 0:
             share = abs(error.gain * step.nominal + error.offset) / float(limits[index])
-            key = (unit.label, step.measure, function.dial, row.printed, error.meant_to_fail)
+            key = (unit.label, step.measure, function.dial, row.full_scale, row.printed, error.meant_to_fail)
             shares.setdefault(key, []).append(share)
-    for (label, measure, dialled, printed, failing), taken in shares.items():
+    for (label, measure, dialled, full_scale, printed, failing), taken in shares.items():
         yield {
             "unit": label,
             "measure": measure,
             "dial": dialled,
-            "range": printed,
+            "range": full_scale,
+            "printed": printed,
             "meant_to_fail": failing,
             "smallest_share": min(taken),
             "largest_share": max(taken),

@@ -131,7 +131,7 @@ def _weak_lines(places: list[Json]) -> Iterator[str]:
             point_text(place["measure"], abs(entry["nominal"]), entry["frequency"]) for entry in place["at"]
         )
         yield from _folded(
-            f"  {place['unit']}  {place['measure']}, {place['range']} range: ratio {ratio}{undecided}, limited by"
+            f"  {place['unit']}  {place['measure']}, {place['printed']} range: ratio {ratio}{undecided}, limited by"
             f" {place['limited_by']}: {_listed(tuple(points))}"
         )
     yield ""
@@ -234,6 +234,6 @@ def _simulated_lines(entries: list[Json]) -> Iterator[str]:
         elif high > LARGEST_SHARE:
             note = "  too near the limit: a verdict would be luck"
         yield (
-            f"  {entry['unit']}  {entry['measure']:<11} {entry['dial']:<8} {entry['range']:<10}"
+            f"  {entry['unit']}  {entry['measure']:<11} {entry['dial']:<8} {entry['printed']:<10}"
             f" {low:5.2f} to {high:4.2f}{note}"
         )

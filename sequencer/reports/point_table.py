@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 
 from sequencer.judging.rounding import reported_uncertainty
 from sequencer.judging.scores import Scores
-from sequencer.reports.standing import Standing, point_text, printed_range, spans
+from sequencer.reports.standing import Standing, is_typical, point_text, printed_range, spans
 from sequencer.units import PREFIXES, format_quantity, prefix_for, prefix_of
 from sequencer.values.measure import MEASURES, UNITS, Measure
 from sequencer.values.record import Record
@@ -106,16 +106,17 @@ def _unit_line(record: Record, scores: Scores, head: int, label: str, marks: str
         return _LINE.format(label, "–", "", "", "", "", "", "", "", statement)
     unit = UNITS[_step(record, head).measure]
     error, limit, expanded = (float(column[head]) for column in (scores.error, scores.limit, scores.expanded))
+    typical = is_typical(record, scores, head)
     prefix = prefix_for(limit if limit > 0 else error) if unit not in ("%", "°C") else ""
     scale = 10.0 ** PREFIXES[prefix]
     return _LINE.format(
         label,
         _shown(record, scores, head, unit),
         _number(error / scale, sign="+"),
-        _number(limit / scale),
+        f"({_number(limit / scale)})" if typical else _number(limit / scale),
         _uncertainty(expanded, scale),
         prefix + unit,
-        _percent(abs(error) / limit if limit > 0 else math.nan),
+        _percent(abs(error) / limit if limit > 0 and not typical else math.nan),
         _ratio(float(scores.ratio[head])),
         _percent(float(scores.conformity[head]), decimals=1),
         statement,

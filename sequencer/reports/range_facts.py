@@ -41,9 +41,9 @@ def line_facts(record: Record, scores: Scores, apart: Apart) -> list[Json]:
         apart: Its points.
 
     Returns:
-        Keys `unit`, `measure`, `range`, `frequency`, `points` (their numbers), `from`, `to` (values), `gain`,
-        `gain_uncertainty`, `offset`, `offset_uncertainty` (standard), `covariance`, `left` (largest distance from the
-        line), `left_digits`, `is_straight`, `widening`, `is_seen` (gain or offset exceeds twice its standard
+        Keys `unit`, `measure`, `range`, `printed`, `frequency`, `points` (their numbers), `from`, `to` (values),
+        `gain`, `gain_uncertainty`, `offset`, `offset_uncertainty` (standard), `covariance`, `left` (largest distance
+        from the line), `left_digits`, `is_straight`, `widening`, `is_seen` (gain or offset exceeds twice its standard
         uncertainty), `largest_share` (of a limit, that the line takes at one of its points), `comparison` (against a
         reference that was never calibrated).
     """
@@ -88,9 +88,9 @@ def scatter_facts(record: Record, scores: Scores, apart: Apart) -> list[Json]:
         apart: Its points.
 
     Returns:
-        Keys `unit`, `measure`, `range`, `deviation` (pooled standard deviation of one reading), `digits` (the same in
-        units of the last digit), `freedom`, `largest_lag_1`, `dependent` (number of points whose readings follow each
-        other), `at` (point, readings, deviation and lag_1 of each point).
+        Keys `unit`, `measure`, `range`, `printed`, `deviation` (pooled standard deviation of one reading), `digits`
+        (the same in units of the last digit), `freedom`, `largest_lag_1`, `dependent` (number of points whose readings
+        follow each other), `at` (point, readings, deviation and lag_1 of each point).
     """
     points = apart.points
     at = np.flatnonzero((points.count > 1) & ~np.isnan(points.deviation)).astype(np.int64)
@@ -136,7 +136,8 @@ def _place(record: Record, scores: Scores, heads: Ints, at: Ints) -> Json:
     return {
         "unit": labels[int(record.columns.unit[head])],
         "measure": record.sequence.steps[int(record.columns.step[head])].measure,
-        "range": printed_range(record, scores, head),
+        "range": finite(float(scores.full_scale[head])),
+        "printed": printed_range(record, scores, head),
     }
 
 

@@ -44,7 +44,7 @@ def _line(one: Json) -> Iterator[str]:
     )
     left = format_quantity(one["left"], unit, figures=3)
     compared = "; a comparison only" if one["comparison"] else ""
-    yield f"   {one['unit']}  {one['measure']}{at}, {one['range']} range, {len(one['points'])} points{compared}"
+    yield f"   {one['unit']}  {one['measure']}{at}, {one['printed']} range, {len(one['points'])} points{compared}"
     yield (
         f"      gain {100 * one['gain']:+.3g} % (u {100 * one['gain_uncertainty']:.2g} %), offset {offset} (u {doubt});"
         f" up to {one['largest_share']:.0%} of a limit"
@@ -70,12 +70,17 @@ def scatter_text(groups: list[Json]) -> Iterator[str]:
     yield ""
 
 
+def _digits(count: float) -> str:
+    """Two figures of a small number of digits, whole ones of a large number."""
+    return f"{count:.2g}" if count < 10 else f"{count:.0f}"
+
+
 def _scatter(unit: str, groups: list[Json]) -> str:
     """One unit's worst range in digits, or in its own unit where the digit is not known."""
     worst = max(groups, key=lambda one: one["digits"] or 0.0)
     shown = format_quantity(worst["deviation"], UNITS[worst["measure"]], figures=3)
-    digits = "" if worst["digits"] is None else f" ({worst['digits']:.2g} digits)"
-    on = ", ".join(filter(None, (worst["measure"], worst["range"] and f"{worst['range']} range")))
+    digits = "" if worst["digits"] is None else f" ({_digits(worst['digits'])} digits)"
+    on = ", ".join(filter(None, (worst["measure"], worst["printed"] and f"{worst['printed']} range")))
     points, dependent = sum(len(one["at"]) for one in groups), sum(one["dependent"] for one in groups)
     lags = [one["largest_lag_1"] for one in groups if one["largest_lag_1"] is not None]
     follow = f"; at {dependent} of {points} points readings follow each other" if lags else ""

@@ -13,6 +13,7 @@ from sequencer.judging.decision import STATEMENTS, Statement
 from sequencer.judging.scores import Scores
 from sequencer.units import format_quantity
 from sequencer.values.measure import UNITS, Measure
+from sequencer.values.model import Row
 from sequencer.values.plan import Unit
 from sequencer.values.record import Ints, Record
 from sequencer.values.step import NotCovered
@@ -154,11 +155,22 @@ def _place(record: Record, scores: Scores, head: int) -> str:
 
 def printed_range(record: Record, scores: Scores, place: int) -> str:
     """The range that a row was read on, as the manual prints it; empty where no row was found."""
+    row = _row_at(record, scores, place)
+    return "" if row is None else row.printed
+
+
+def is_typical(record: Record, scores: Scores, place: int) -> bool:
+    """Whether the limit of a row is one that the manual calls typical, which is no promise."""
+    row = _row_at(record, scores, place)
+    return row is not None and row.typical
+
+
+def _row_at(record: Record, scores: Scores, place: int) -> Row | None:
     row, number = int(scores.row[place]), int(record.columns.unit[place])
     if row < 0:
-        return ""
+        return None
     model = next(record.models[unit.model_file] for unit in record.plan.units if unit.number == number)
-    return model.functions[int(scores.function[place])].rows[row].printed
+    return model.functions[int(scores.function[place])].rows[row]
 
 
 def _left_out(record: Record, unit: Unit) -> tuple[Group, ...]:

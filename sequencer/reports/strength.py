@@ -34,23 +34,26 @@ def weak_places(points: Iterable[Json]) -> list[Json]:
         points: Entries of an outlook.
 
     Returns:
-        Keys `measure`, `unit`, `range`, `limited_by`, `smallest_tur`, `largest_tur`, `undecided` (points where the
-        ratio is below 1), `at` (nominal, frequency and ratio of each point); in the order of the points.
+        Keys `measure`, `unit`, `range`, `printed`, `limited_by`, `smallest_tur`, `largest_tur`, `undecided` (points
+        where the ratio is below 1), `at` (nominal, frequency and ratio of each point); in the order of the points.
     """
     weak = [point for point in points if is_weak(point["tur"])]
-    found = _grouped(weak, lambda point: (point["measure"], point["unit"], point["range"], point["limited_by"]))
+    found = _grouped(
+        weak, lambda point: (point["measure"], point["unit"], point["range"], point["printed"], point["limited_by"])
+    )
     return [
         {
             "measure": measure,
             "unit": unit,
-            "range": printed,
+            "range": full_scale,
+            "printed": printed,
             "limited_by": words,
             "smallest_tur": min(point["tur"] for point in group),
             "largest_tur": max(point["tur"] for point in group),
             "undecided": sum(point["statement"] == "not decided" for point in group),
             "at": [{key: point[key] for key in ("nominal", "frequency", "tur")} for point in group],
         }
-        for (measure, unit, printed, words), group in found.items()
+        for (measure, unit, full_scale, printed, words), group in found.items()
     ]
 
 

@@ -80,7 +80,7 @@ def test_one_points_budget(folder: Path) -> None:
 def test_another_rule_than_the_plans(folder: Path) -> None:
     page = text_of(folder, "last", "--decision", "scaled = 0.5")
     assert "Rule       scaled: pass when the error is at most the limit minus 0.5 of its" in page
-    assert "Not plan's guarded" in page
+    assert "in place of the plan's own rule, guarded" in page
 
 
 @pytest.mark.parametrize(

@@ -40,6 +40,13 @@ def test_a_certified_zero_goes_before_the_assumed_one() -> None:
     assert added(PLUS, zero, value=5.0) == pytest.approx(-17e-6)
 
 
+def test_a_sign_of_which_the_certificate_says_nothing_is_not_corrected() -> None:
+    assert added(PLUS, value=5.0) == pytest.approx(-21e-6)
+    assert math.isnan(added(PLUS, value=-5.0))
+    assert math.isnan(added(MINUS, value=5.0))
+    assert math.isnan(added(PLUS, replace(PLUS, at=0.0), value=-5.0))
+
+
 def test_its_uncertainty_runs_between_the_certified_ones() -> None:
     _, expanded = correction_at(
         (PLUS, MINUS),

@@ -100,6 +100,17 @@ def test_the_unit_of_the_display_counts_before_its_digits() -> None:
     assert found.flags == (DIAL_ASSUMED,)
 
 
+def test_a_unit_of_no_range_far_from_the_reference_is_no_reading() -> None:
+    # "4.001 kV" at 4 V, on a meter whose ranges stand in volts and millivolts; a wrong value in volts is a reading.
+    with pytest.raises(DisplayError, match="a unit that the meter shows") as caught:
+        shown("4.001 kV", 4.0)
+    assert caught.value.hint == "no range is in kV"
+    with pytest.raises(DisplayError, match="a unit that the meter shows"):
+        shown("4.001", 4.0, unit="kV")
+    assert shown("0.004 kV", 4.0).value == pytest.approx(4.0)
+    assert shown("400.1 V", 4.0).value == pytest.approx(400.1)
+
+
 def test_a_unit_that_is_named_beside_it_is_taken() -> None:
     found = shown("400.5", 400.0, unit="mV")
     assert found.function == 1

@@ -161,6 +161,47 @@ def test_a_typical_accuracy_is_shown_all_the_same() -> None:
     assert b.judged({}, unit=unit).limit[0] == pytest.approx(0.017)
 
 
+def test_what_is_typical_has_no_ratio_and_no_conformity() -> None:
+    unit = replace(b.UNIT, functions=(replace(b.VOLTS, rows=(replace(b.VOLTS.rows[0], typical=True),)),))
+    scores = b.judged({}, unit=unit)
+    assert math.isnan(scores.ratio[0])
+    assert math.isnan(scores.conformity[0])
+
+
+def test_an_overload_may_be_inside_as_far_as_its_range_ends_near_the_limit() -> None:
+    # 70 mV of room, a limit of 31.65 mV, and a reference whose scatter is 15 mV: (70 - 31.65) / 15 = 2.56 deviations.
+    row = {"value": math.inf, "resolution": 0.001, "text": "OL", "reference": 5.93}
+    scores = b.judged({**row, "reference_scatter": 15e-3 * math.sqrt(1000), "reference_count": 1000})
+    assert scores.conformity[0] == pytest.approx(0.0053, abs=3e-4)
+    # Almost nothing is known, and the end of the range is far away.
+    assert b.judged({**row, "reference": 3.0}).conformity[0] == 0.0
+
+
+def test_one_repeat_without_its_zeros_leaves_the_range_assumed() -> None:
+    rows = [{"value": 3.001, "repeat": place} for place in range(3)]
+    assert "range assumed" not in b.judged(*rows).flags_at(0)
+    rows[2] = {**rows[2], "value": 3.0, "resolution": math.nan}
+    assert "range assumed" in b.judged(*rows).flags_at(0)
+
+
+@pytest.mark.parametrize(
+    ("printed", "known", "flag"),
+    [
+        ("below 75 %", 0.75, ""),
+        ("below 75 %, not condensing", 0.76, "outside the humidity of the manual"),
+        ("10 % to 80 % RH", 0.05, "outside the humidity of the manual"),
+        ("10 to 80 %", 0.5, ""),
+        ("≤ 80 % RH, non-condensing", 0.81, "outside the humidity of the manual"),
+        ("below 75 %", None, "conditions assumed"),
+        ("a dry place", 0.4, "conditions assumed"),
+    ],
+)
+def test_a_humidity_is_held_against_the_manual(printed: str, known: float | None, flag: str) -> None:
+    unit = replace(b.UNIT, conditions=replace(b.UNIT.conditions, humidity=printed))
+    found = b.judged({}, unit=unit, bench=replace(b.BENCH, humidity=known)).flags_at(0)
+    assert [one for one in found if "humidity" in one or one == "conditions assumed"] == ([flag] if flag else [])
+
+
 def test_where_two_bands_touch_the_tighter_line_holds() -> None:
     steps = b.sequence(3.0, measure="ac voltage", frequency=500.0, function=1)
     assert b.judged({}, steps=steps).limit[0] == pytest.approx(0.01 * 3 + 0.003)

@@ -91,11 +91,11 @@ def test_an_unknown_reference_leaves_no_uncertainty() -> None:
 @pytest.mark.parametrize(
     ("named", "said"),
     [
-        ("A", 'budget: got "A", accepted: a unit\'s label and the number of a point such as "A 12"'),
-        ("A first", 'budget: got "A first", accepted: a unit\'s label'),
-        ("A 4", 'budget: got "A 4", accepted: a unit (A, B) and a point from 1 to 3'),
-        ("A 0", 'budget: got "A 0", accepted: a unit (A, B) and a point from 1 to 3'),
-        ("Z 1", 'budget: got "Z 1", accepted: a unit (A, B) and a point from 1 to 3'),
+        ("A", '--budget: got "A", accepted: a unit\'s label and the number of a point such as "A 12"'),
+        ("A first", '--budget: got "A first", accepted: a unit\'s label'),
+        ("A 4", '--budget: got "A 4", accepted: a unit (A, B) and a point from 1 to 3'),
+        ("A 0", '--budget: got "A 0", accepted: a unit (A, B) and a point from 1 to 3'),
+        ("Z 1", '--budget: got "Z 1", accepted: a unit (A, B) and a point from 1 to 3'),
         ("B 3", "unit B read nothing at point 3: asleep"),
     ],
 )

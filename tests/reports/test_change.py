@@ -78,7 +78,7 @@ def test_a_change_worked_by_hand() -> None:
     assert third["uncertainty"] == pytest.approx(2 * own)
     assert (third["error_before"], third["error"]) == (pytest.approx(0.0), pytest.approx(9e-3))
     assert third["share"] == pytest.approx(9e-3 / 27e-3)
-    assert (third["point"], third["earlier_point"], third["range"]) == (3, 3, "6.000 V")
+    assert (third["point"], third["earlier_point"], third["range"], third["printed"]) == (3, 3, 6.0, "6.000 V")
     assert third["reference_cancels"]
     assert [point["is_seen"] for point in unit["points"]] == [False, True, True]
     assert (unit["compared"], unit["seen"], unit["not_compared"]) == (3, 2, 0)

@@ -10,7 +10,7 @@ from tests.reports.examples import record, scored
 
 def test_the_plans_own_rule_differs_in_nothing() -> None:
     assert other_rule(*scored()) is None
-    assert "Not plan's" not in render(*scored(), "text")
+    assert "the plan's own rule" not in render(*scored(), "text")
 
 
 def test_what_differs_is_named_point_by_point() -> None:
@@ -22,7 +22,7 @@ def test_what_differs_is_named_point_by_point() -> None:
     assert found["differing"] == [{"point": 2, "unit": "A", "planned": "conditional pass", "now": "pass"}]
     assert found["changes"] == [{"planned": "conditional pass", "now": "pass", "points": 1}]
     page = render(made, scores, "text")
-    assert "Not plan's guarded: pass when the error" in page
+    assert "in place of the plan's own rule, guarded: pass when the error" in page
     assert "statements that differ from it: 1 from conditional pass to pass" in page
     rule = json.loads(render(made, scores, "json"))["rule"]
     assert rule["name"] == "simple"

@@ -59,7 +59,7 @@ def test_every_hidden_error_is_clearly_inside_or_meant_to_fail(found: Json) -> N
     assert found["simulated_errors"]
     for entry in found["simulated_errors"]:
         if entry["meant_to_fail"]:
-            assert (entry["unit"], entry["range"]) == ("D", "60.00 V")
+            assert (entry["unit"], entry["printed"]) == ("D", "60.00 V")
             assert entry["smallest_share"] >= 1.3
         else:
             assert entry["largest_share"] <= 0.8
@@ -113,7 +113,7 @@ def test_an_artifact_is_no_range_of_a_reference(found: Json) -> None:
 
 def test_what_limits_a_weak_place_is_named_as_a_person_would(found: Json) -> None:
     # E at 200 mA: the bench reads it on its 1 A range; C at 5.5 V ac: the handheld leaves its 5 V range for 50 V.
-    named = {(place["unit"], place["measure"], place["range"]): place["limited_by"] for place in found["weak"]}
+    named = {(place["unit"], place["measure"], place["printed"]): place["limited_by"] for place in found["weak"]}
     assert named["E", "dc current", "200.00 mA"] == "the reference's 1 A range"
     assert named["A", "ac voltage", "6.000 V"] == "the reference's 50 V range"
     assert at(found, "A", 3.0)["limited_by"] == "the meter's own digit (1 mV)"

@@ -54,7 +54,7 @@ def test_both_sections_as_before(golden: Golden) -> None:
 
 def test_a_line_holds_its_place_and_its_numbers() -> None:
     lines, _ = facts()
-    assert [(one["unit"], one["measure"], one["range"]) for one in lines] == [
+    assert [(one["unit"], one["measure"], one["printed"]) for one in lines] == [
         ("A", "dc voltage", "6.000 V"),
         ("B", "dc voltage", "6.000 V"),
     ]
