@@ -129,11 +129,17 @@ def test_a_fail_outweighs_a_row_that_cannot_be_read(tmp_path: Path) -> None:
     assert meterjury(tmp_path, "judge", path, "--plan", PLAN).returncode == 3
 
 
-@pytest.mark.parametrize("words", [(), ("--plan", PLAN, "--model", MODEL)])
-def test_one_of_plan_and_model_is_needed(tmp_path: Path, words: tuple[str | Path, ...]) -> None:
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "either --plan FILE or --model FILE is needed"),
+        (("--plan", PLAN, "--model", MODEL), "--plan FILE and --model FILE exclude each other"),
+    ],
+)
+def test_one_of_plan_and_model_is_needed(tmp_path: Path, words: tuple[str | Path, ...], said: str) -> None:
     done = meterjury(tmp_path, "judge", table(tmp_path, GOOD), *words)
     assert done.returncode == 2
-    assert "either --plan FILE or --model FILE is needed" in done.stderr
+    assert said in done.stderr
     assert done.stdout == ""
 
 
