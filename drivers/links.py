@@ -179,7 +179,11 @@ class VisaLink:
                 resource.timeout = timeout_ms
                 self._timeout_ms = timeout_ms
             resource.write_raw((text + self._ends).encode("ascii"))
-            return self._reply(resource, limit_s).decode("utf-8").rstrip("\r\n")
+            try:
+                reply = resource.read_raw()
+            except VisaIOError as error:
+                reply = self._late_reply(resource, limit_s, error)
+            return reply.decode("utf-8").rstrip("\r\n")
 
     def take(self) -> bytes:
         """What has arrived, without waiting; see `Link.take`."""
@@ -205,15 +209,17 @@ class VisaLink:
         if self._hold is not None:
             self._hold.release()
 
-    def _reply(self, resource: MessageBasedResource, timeout_s: float) -> bytes:
+    def _late_reply(self, resource: MessageBasedResource, timeout_s: float, error: VisaIOError) -> bytes:
+        """Wait slice after slice for as long as patience lasts; apart from the reply that comes at once, for speed."""
         for slices in count(1):
+            if not is_timeout(error) or self._is_hung_up():
+                raise error
+            if self._patience.is_over(self._device, timeout_s, slices):
+                raise error
             try:
                 return resource.read_raw()
-            except VisaIOError as error:
-                if not is_timeout(error) or self._is_hung_up():
-                    raise
-                if self._patience.is_over(self._device, timeout_s, slices):
-                    raise
+            except VisaIOError as again:
+                error = again
         raise AssertionError("counting does not end")
 
     def _doing(self, what: str) -> "_Doing":
