@@ -177,8 +177,11 @@ def pace_lines(pace: Pace, before: Pace | None) -> str:
     about = f" {pace.about}" if pace.about else ""
     lines = [] if before is not None and before.key.rpartition(".")[0] == table else [f"[{table}]{about}"]
     mark = "??" if pace.is_in_the_dark else "ok" if pace.is_good else "NO"
-    lines.append(f"  {mark}  {name:<14} {pace.sent:<28} {pace.answer or ''}".rstrip())
-    for remark in filter(None, (pace.trouble, *(pace.errors or ()), pace.note)):
+    said, answer = f"  {mark}  {name:<14} {pace.sent:<28}", pace.answer or ""
+    if len(said) + 1 + len(answer) <= WIDTH:
+        said, answer = f"{said} {answer}", ""
+    lines.append(said.rstrip())
+    for remark in filter(None, (answer, pace.trouble, *(pace.errors or ()), pace.note)):
         lines.append(f"{'':<21}{remark}")
     return "\n".join(lines)
 
