@@ -44,14 +44,17 @@ def main() -> None:
     """Measure and print one line for each wait of each bench."""
     folder = shipped_plans()
     inputs = load_inputs(folder / "bench-set.toml", folder / "benches" / "simulated.toml")
-    print("sources take  wait      simulated minutes  of these settling  largest difference  unsettled")
+    print("sources take  wait      simulated minutes  of these settling  largest difference  unsettled  unread")
     for takes_s in SOURCES_TAKE_S:
         slow = _with_sources_that_take(inputs, takes_s)
         *_, truth, _ = _measured(slow, LONGEST_S)
         for name, wait_s in (("adaptive", None), (f"{FIXED_S:g} s", FIXED_S)):
             minutes, settling, reference, unsettled = _measured(slow, wait_s)
+            unread = int(np.sum(np.isnan(reference) & ~np.isnan(truth)))
             far = float(np.nanmax(np.abs(reference - truth)))
-            print(f"{takes_s:10g} s  {name:8}  {minutes:17.1f}  {settling:17.1f}  {far:15.2%} L  {unsettled:9}")
+            print(
+                f"{takes_s:10g} s  {name:8}  {minutes:17.1f}  {settling:17.1f} {far:16.2%} L  {unsettled:9}  {unread:6}"
+            )
 
 
 def _with_sources_that_take(inputs: Inputs, takes_s: float) -> Inputs:
