@@ -19,6 +19,7 @@ COMMANDS = {
     "runs": "List the archived runs.",
     "report": "Render a run as text, json or csv.",
     "limits": "Print what a manual allows at a value, and what follows from it.",
+    "compare": "Set manuals side by side: limits, places, gaps.",
     "judge": "Judge readings that were taken elsewhere.",
     "instruments": "List addresses, who answers there, and how a dialect fits.",
     "simulate": "Serve the simulated instruments of a bench.",

@@ -25,7 +25,7 @@ from sequencer.definitions.documents import Document, InputText, Tree, name_besi
 from sequencer.definitions.entries import checked_entry, raise_faults
 from sequencer.definitions.model_file import ModelFile
 from sequencer.definitions.plan_file import PlanFile
-from sequencer.errors import InputError
+from sequencer.errors import Fault, InputError
 from sequencer.judging.shunts import shunt_reference
 from sequencer.values.bench import Bench, Reference
 from sequencer.values.dialect import Dialect
@@ -93,6 +93,27 @@ def load_model(path: Path) -> MeterModel:
     raise_faults(tree)
     assert entry is not None
     return entry.value()
+
+
+def load_models(paths: Sequence[Path]) -> tuple[MeterModel, ...]:
+    """Read model files that are compared, in their order.
+
+    Raises:
+        InputError: With every fault of every file, or for fewer than two.
+    """
+    models: list[MeterModel] = []
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            models.append(load_model(path))
+        except InputError as error:
+            faults.extend(error.faults)
+    if len(paths) < 2:
+        hint = "limits MODEL says what one manual promises"
+        faults.append(Fault(key="MODEL", got="one model file", accepted="two or more", hint=hint))
+    if faults:
+        raise InputError(faults=tuple(faults))
+    return tuple(models)
 
 
 def load_bench(path: Path) -> Bench:

@@ -3,7 +3,7 @@
 The words are those of the model: a measure, dial position or range that it does not have is answered with what it has.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import TypeVar, get_args
@@ -15,7 +15,7 @@ from sequencer.errors import Fault, InputError
 from sequencer.judging.conditions import age_s
 from sequencer.judging.rows import SAME_DIGIT
 from sequencer.units import format_quantity
-from sequencer.values.measure import UNITS, Measure, Waveform
+from sequencer.values.measure import MEASURES, UNITS, Measure, Waveform
 from sequencer.values.model import Function, MeterModel, Row
 from sequencer.values.phrase import PhraseError, fold
 
@@ -105,6 +105,27 @@ def ask_manual(model: MeterModel, texts: QuestionTexts, *, today: date) -> Quest
         _refuse_without_value(reader, texts)
     reader.raise_faults()
     return question
+
+
+def ask_measures(models: Sequence[MeterModel], text: str | None) -> tuple[Measure, ...]:
+    """The measures that any of some models offers, or the one of them that a person names.
+
+    Raises:
+        InputError: No model offers it.
+    """
+    there = {one.measures for model in models for one in model.functions}
+    offered = tuple(measure for measure in MEASURES if measure in there)
+    if text is None:
+        return offered
+    named = " ".join(text.split()).casefold()
+    found = tuple(measure for measure in offered if measure == named)
+    if not found:
+        reader = _Reader()
+        reader.refuse(
+            "--measure", text, f"a measure of these models: {', '.join(offered)}", close_match(named, offered)
+        )
+        reader.raise_faults()
+    return found
 
 
 def position_name(model: MeterModel, index: int) -> str:

@@ -49,11 +49,15 @@ def facts_json(model: MeterModel, question: Question) -> list[dict[str, Any]]:
     Returns:
         One object for each function.
     """
-    return [_json(model, question, index) for index in question.functions]
+    at = (question.frequency, question.temperature)
+    return [function_json(model, index, *at) for index in question.functions]
 
 
-def _json(model: MeterModel, question: Question, index: int) -> dict[str, Any]:
-    facts = facts_of(model, index, frequency=question.frequency, temperature=question.temperature)
+def function_json(
+    model: MeterModel, index: int, frequency: float | None = None, temperature: float | None = None
+) -> dict[str, Any]:
+    """The facts of one function as JSON values; arguments as for `facts_of`, values as of `facts_json`."""
+    facts = facts_of(model, index, frequency=frequency, temperature=temperature)
     return {
         "measure": facts.measure,
         "unit": UNITS[facts.measure],

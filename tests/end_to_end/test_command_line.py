@@ -101,7 +101,7 @@ def test_a_closed_pipe_is_no_error(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "command", ["", "start", "check", "run", "runs", "report", "limits", "instruments", "simulate"]
+    "command", ["", "start", "check", "run", "runs", "report", "limits", "compare", "instruments", "simulate"]
 )
 def test_every_command_shows_an_example(tmp_path: Path, command: str) -> None:
     done = meterjury(tmp_path, *filter(None, [command]), "--help")
