@@ -24,7 +24,7 @@ MARKS: dict[Standing, str] = {
 
 CAUTION = (
     "category and evidence are repeated as printed and found, never certified.",
-    "A printed rating is no test. What may be used where, local codes and qualified people say.",
+    "A printed rating is no test; local codes and qualified people say what is used where.",
 )
 PLACES = (
     "by limit over value; equal limits share one, and the next is counted on",
