@@ -53,9 +53,7 @@ def read_again(earlier: Side, later: Side) -> tuple[Ints, Ints]:
 
 def comparable(side: Side) -> list[int]:
     """The unit's points that have an error, a range and a known uncertainty."""
-    apart, points = side.apart, side.apart.points
-    usable = (points.unit == side.unit) & apart.known & (apart.row >= 0) & np.isfinite(points.error)
-    usable &= ~(points.low_battery | points.other_function | points.held)
+    usable = side.apart.usable & (side.apart.points.unit == side.unit)
     return [int(index) for index in np.flatnonzero(usable)]
 
 

@@ -62,6 +62,12 @@ class Apart:
     follows: Floats
     source: Floats
 
+    @property
+    def usable(self) -> Marks:
+        """Points with an error, a range and a known uncertainty; no held display, nor one with a low battery."""
+        marks = self.known & (self.row >= 0) & np.isfinite(self.points.error)
+        return np.asarray(marks & ~(self.points.low_battery | self.points.other_function | self.points.held))
+
 
 def set_apart(
     columns: Columns,

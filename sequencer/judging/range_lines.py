@@ -61,9 +61,7 @@ def range_lines(apart: Apart) -> tuple[RangeLine, ...]:
     Source: GUM (JCGM 100:2008) H.3 for the line, H.3.6 and 5.2.2 for what is shared; widening by the ratio of observed
     to expected scatter: common practice, no source.
     """
-    points = apart.points
-    usable = apart.known & (apart.row >= 0) & np.isfinite(points.error) & np.isfinite(points.reference)
-    usable &= ~(points.low_battery | points.other_function | points.held)
+    usable = apart.usable & np.isfinite(apart.points.reference)
     found = (_line(apart, at) for at in _groups(apart, np.flatnonzero(usable).astype(np.int64)))
     return tuple(sorted(found, key=lambda one: one.unit))
 

@@ -24,7 +24,7 @@ FORMS: dict[str, Callable[[Record, Scores, Record | None], str]] = {
 """How a run can be rendered, by name: from the run, its judgement, and an earlier run to compare it with or None.
 
 What is computed for a page stands in modules of its own, as JSON values that every form may use: `line_facts`,
-`scatter_facts`, `change_facts`, `budget_facts`, `other_rule`, `entries`.
+`scatter_facts`, `between_facts`, `change_facts`, `budget_facts`, `other_rule`, `entries`.
 """
 
 

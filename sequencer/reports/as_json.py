@@ -8,6 +8,7 @@ from typing import Any
 
 from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
+from sequencer.reports.between_facts import between_facts
 from sequencer.reports.change_facts import change_facts
 from sequencer.reports.entries import entries
 from sequencer.reports.happenings import happenings
@@ -53,6 +54,7 @@ def render_json(record: Record, scores: Scores, earlier: Record | None = None) -
         "points": list(entries(record, scores)),
         "lines": line_facts(record, scores, apart),
         "scatter": scatter_facts(record, scores, apart),
+        "between_units": between_facts(record, apart),
         "change": None if earlier is None else change_facts(record, scores, earlier),
         "not_covered": _not_covered(record),
         "happened": list(happened.told),

@@ -9,6 +9,8 @@ from collections.abc import Iterator
 
 from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
+from sequencer.reports.between_facts import between_facts
+from sequencer.reports.between_text import between_text
 from sequencer.reports.change_facts import change_facts
 from sequencer.reports.change_text import change_text
 from sequencer.reports.elsewhere import origin_lines, stated_lines, unread_section
@@ -62,6 +64,7 @@ def render_text(record: Record, scores: Scores, earlier: Record | None = None) -
         *_units(stands, common),
         *line_text(line_facts(record, scores, apart)),
         *scatter_text(scatter_facts(record, scores, apart)),
+        *between_text(between_facts(record, apart)),
         *(() if earlier is None else change_text(change_facts(record, scores, earlier))),
         *point_tables(record, scores, stands, common, happened.stimulus),
         *_told(happened),

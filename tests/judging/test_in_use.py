@@ -9,7 +9,6 @@ import sequencer.judging
 JUDGING = Path(sequencer.judging.__file__).parent
 
 AWAITED = {
-    "between_units": "GUM 5.2.2 between units, checked by the Tree Calculator; no page sets two units side by side yet",
     "largest_dc": "the bound of dc under an ac value, which the reading of dc before an ac point will use",
 }
 """Functions that nothing calls yet, and why they are kept."""
