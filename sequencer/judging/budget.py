@@ -93,8 +93,7 @@ class Combined:
     Attributes:
         standard: Combined standard uncertainty u in SI units.
         freedom: Effective degrees of freedom; infinite without a finite one.
-        factor: Coverage factor k = U / u at 95.45 %.
-        expanded: U in SI units.
+        expanded: U in SI units, at 95.45 %.
         rectangle: Standard uncertainty of the largest rectangular term.
         rest: Standard uncertainty of everything else as a normal distribution, widened for few readings.
         convolved: Where the rectangle dominates, so that k comes from the exact convolution.
@@ -103,7 +102,6 @@ class Combined:
 
     standard: Floats
     freedom: Floats
-    factor: Floats
     expanded: Floats
     rectangle: Floats
     rest: Floats
@@ -154,11 +152,10 @@ def _cover(square: Floats, of_freedom: Floats, rectangle: Floats, dominating: np
     at = rows_where(convolved)
     expanded[at] = dominated_factors(rest[at] / sides[at]) * np.sqrt(rest[at] ** 2 + rectangle[at])
     with np.errstate(divide="ignore", invalid="ignore"):
-        factor, freedom = expanded / standard, 1 / inverse
+        freedom = 1 / inverse
     return Combined(
         standard=standard,
         freedom=freedom,
-        factor=factor,
         expanded=expanded,
         rectangle=sides,
         rest=rest,
@@ -195,7 +192,8 @@ class Budget:
 
     Attributes:
         lines: The terms that apply, in the order of `TERM_NAMES`.
-        standard, freedom, factor, expanded: As in `Combined`.
+        standard, freedom, expanded: As in `Combined`.
+        factor: Coverage factor k = U / u at 95.45 %; NaN where nothing is uncertain.
         method: How the coverage factor was found, in words.
     """
 
@@ -235,7 +233,7 @@ def budget_of(terms: Iterable[Term], place: int = 0) -> Budget:
         lines=tuple(_line(term) for term in one if term.standard[0] > 0),
         standard=float(total.standard[0]),
         freedom=float(total.freedom[0]),
-        factor=float(total.factor[0]),
+        factor=float(total.expanded[0]) / float(total.standard[0]) if total.standard[0] else math.nan,
         expanded=float(total.expanded[0]),
         method=(
             "one rectangle dominates: convolved exactly with the normal rest"

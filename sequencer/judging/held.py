@@ -29,8 +29,9 @@ def unmoved(columns: Columns, *, block: int = 1 << 15) -> tuple[Ints, Ints]:
     found = [(latest, latest)]
     for start in range(0, columns.step.size, block):
         rows = np.arange(start, min(start + block, columns.step.size), dtype=np.int64)
+        missing = np.isnan(columns.value[start : start + block])
         # The latest reading of each unit, then those of the block, unit by unit; 16-bit numbers sort faster.
-        rows = np.concatenate([latest, rows[~np.isnan(columns.value[rows])]])
+        rows = np.concatenate([latest, rows[~missing] if missing.any() else rows])
         unit = columns.unit[rows].astype(np.int16)
         order = np.argsort(unit, kind="stable")
         rows, unit = rows[order], unit[order]

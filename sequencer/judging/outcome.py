@@ -214,4 +214,5 @@ def unit_flags(points: Points, plan: Plan, bench: Bench, models: Mapping[str, Me
             bits[unit.number] |= CONDITIONS_ASSUMED
         if span is not None and known is not None and not span[0] - SLACK <= known <= span[1] + SLACK:
             bits[unit.number] |= TOO_DAMP
-    return np.where(points.count > 0, bits[points.unit], 0)
+    read = points.count > 0
+    return bits[points.unit] if read.all() else np.where(read, bits[points.unit], 0)

@@ -114,7 +114,6 @@ def _judge(case: Case, given: Given, rule: Decision) -> dict[str, np.ndarray]:
         "resolution": bound.resolution,
         "limit": bound.limit,
         "standard": total.standard,
-        "freedom": total.freedom,
         "expanded": total.expanded,
         "rectangle": total.rectangle,
         "rest": total.rest,
@@ -138,7 +137,7 @@ def _known(total: Combined, known: Marks) -> Combined:
     """The combination where the reference is known; elsewhere no uncertainty, because one without it were too small."""
     if known.all():
         return total
-    blank = {name: np.where(known, getattr(total, name), math.nan) for name in ("standard", "factor", "expanded")}
+    blank = {name: np.where(known, getattr(total, name), math.nan) for name in ("standard", "expanded")}
     return replace(total, convolved=total.convolved & known, **blank)
 
 
@@ -156,7 +155,7 @@ def probability_inside(error: Floats, limit: Floats, total: Combined) -> Floats:
     Source: JCGM 106:2012, 7.2-7.4; the distribution is Student's t, or a rectangle convolved with a normal rest.
     """
     overload = np.isinf(error)
-    measured = np.where(overload, 0.0, error)
+    measured = np.where(overload, 0.0, error) if overload.any() else error
     above, below = limit - measured, -limit - measured
     result = np.empty(error.shape)
     at = rows_where(~total.convolved)

@@ -123,7 +123,6 @@ class Scores:
         resolution: One unit of the last digit of that range.
         limit: L; where the manual prints a typical accuracy it stands here too, and the statement says so.
         standard: Standard uncertainty of the error.
-        freedom: Effective degrees of freedom.
         expanded: U at 95.45 %.
         rectangle: Standard uncertainty of the largest rectangular term.
         rest: That of everything else, as a normal distribution.
@@ -146,7 +145,6 @@ class Scores:
     resolution: Floats
     limit: Floats
     standard: Floats
-    freedom: Floats
     expanded: Floats
     rectangle: Floats
     rest: Floats

@@ -101,8 +101,9 @@ def durations(*functions: Callable[[], object], tries: int = 9) -> list[list[flo
     for _ in range(tries):
         for function, seconds in zip(functions, found, strict=True):
             start = time.perf_counter()
-            function()
+            result = function()
             seconds.append(time.perf_counter() - start)
+            del result
     return found
 
 
