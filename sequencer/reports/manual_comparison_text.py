@@ -35,6 +35,9 @@ NO_PLACE = (
     "too wide: the limit is wider than the value itself, which counts as not offered",
 )
 
+LONGEST_NAME = 24
+"""Characters of a model's name in a table; the list of manuals has it whole."""
+
 LIMIT_FIGURES, PERCENT_FIGURES = 3, 2
 
 Cell = tuple[str, ...]
@@ -61,7 +64,7 @@ def _identities(models: list[dict[str, Any]]) -> Iterator[str]:
     rows: list[Cell] = [("model", "category", "on what evidence", "weight", "warranty", "protection")]
     rows += [
         (
-            one["name"],
+            _short(one["name"]),
             one["category"] or "none printed",
             one["evidence"],
             "not given" if one["weight"] is None else format_quantity(1000 * one["weight"], "g", prefix=""),
@@ -83,6 +86,12 @@ def _headed(head: str, lines: Iterable[str]) -> Iterator[str]:
         yield f"{'' if place else head:12}{line}"
 
 
+def _short(name: str) -> str:
+    """A name as it fits a table: cut in the middle, because editions differ at the end."""
+    half = LONGEST_NAME // 2
+    return name if len(name) <= LONGEST_NAME else f"{name[:half]}…{name[1 - half :]}"
+
+
 def _offers(model: dict[str, Any]) -> str:
     return "; ".join(map(_offer, model["offers"])) or "none noted"
 
@@ -94,7 +103,9 @@ def _offer(offer: dict[str, Any]) -> str:
 
 def _summary(summary: list[dict[str, Any]], title: str) -> Iterator[str]:
     rows: list[Cell] = [(title, *(f"{MARKS[standing]} {standing}" for standing in STANDINGS))]
-    rows += [(one["model"], *(str(one[standing.replace(" ", "_")]) for standing in STANDINGS)) for one in summary]
+    rows += [
+        (_short(one["model"]), *(str(one[standing.replace(" ", "_")]) for standing in STANDINGS)) for one in summary
+    ]
     yield from in_columns(rows)
 
 
@@ -186,7 +197,10 @@ def _model_column(values: list[dict[str, Any]], place: int) -> list[str]:
     widths = [max(len(cell[part]) for cell in cells if cell) for part in range(2)]
     texts = [" ".join((*map(str.rjust, cell[:2], widths), cell[2])) if cell else "" for cell in cells]
     unranked = ("", *(_unranked(value["models"][place]) for value in values))
-    lines = [values[0]["models"][place]["model"], *(text or other for text, other in zip(texts, unranked, strict=True))]
+    lines = [
+        _short(values[0]["models"][place]["model"]),
+        *(text or other for text, other in zip(texts, unranked, strict=True)),
+    ]
     width = max(map(len, lines))
     return ["  " + line.ljust(width) for line in lines]
 
@@ -236,7 +250,7 @@ def _useful(one: dict[str, Any]) -> Iterator[str]:
             found = list(grouped)
             has_islands = has_islands or any(useful["islands"] for useful in found)
             cells = (_lowest(useful, one["unit"]) for useful in found)
-            rows.append((function["model"], _dial(function), _band(band), *cells))
+            rows.append((_short(function["model"]), _dial(function), _band(band), *cells))
     yield from _without_empty(rows)
     if has_islands:
         yield "+ also in stretches below; meterjury limits MODEL lists them"
@@ -266,7 +280,13 @@ def _loading(one: dict[str, Any]) -> Iterator[str]:
         shares = [percent_text(-source["percent"]) for source in function["loading"]]
         at = "" if hertz is None else format_quantity(hertz, "Hz")
         rows.append(
-            (function["model"], _dial(function), _input(function), at, *(shares or ["not known"] * len(SOURCE_OHMS)))
+            (
+                _short(function["model"]),
+                _dial(function),
+                _input(function),
+                at,
+                *(shares or ["not known"] * len(SOURCE_OHMS)),
+            )
         )
     yield ""
     yield from _without_empty(rows)
@@ -289,7 +309,7 @@ def _rows(one: dict[str, Any]) -> Iterator[str]:
     for function in one["functions"]:
         for row in function["rows"]:
             cells = _row(row, one["unit"])
-            rows.append((function["model"], _dial(function), *cells, *((_drop(row),) if is_current else ())))
+            rows.append((_short(function["model"]), _dial(function), *cells, *((_drop(row),) if is_current else ())))
     yield from _without_empty(rows)
 
 

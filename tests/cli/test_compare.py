@@ -145,6 +145,15 @@ def test_columns_that_do_not_fit_stand_below() -> None:
     assert len(below) == 1
 
 
+def test_a_long_name_is_cut_in_tables_and_whole_in_the_list(tmp_path: Path) -> None:
+    text = (MODELS / "tamsin-t6.toml").read_text(encoding="utf-8")
+    name = "Tamsin T6 with a name that goes on and on, edition 7"
+    (tmp_path / "long.toml").write_text(text.replace('"Tamsin T6"', f'"{name}"', 1), encoding="utf-8")
+    found = text_of("hallow-h20", tmp_path / "long.toml")
+    assert found.count(name) >= 1
+    assert "Tamsin T6 wi…, edition 7" in found
+
+
 def test_two_editions_of_a_model_are_told_apart(tmp_path: Path) -> None:
     text = (MODELS / "tamsin-t6.toml").read_text(encoding="utf-8")
     (tmp_path / "newer.toml").write_text(text.replace('edition = "1.2"', 'edition = "1.3"'), encoding="utf-8")

@@ -4,6 +4,9 @@ import math
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import rankdata
 
 from sequencer.judging.comparison import (
     STANDINGS,
@@ -50,6 +53,12 @@ def test_equal_limits_share_a_place_and_the_next_is_counted_on() -> None:
 def test_equal_in_decimal_is_equal() -> None:
     # In binary 0.1 + 0.2 exceeds 0.3.
     assert standings(0.1 + 0.2, 0.3) == [(1, "tightest"), (1, "tightest")]
+
+
+@given(st.lists(st.integers(min_value=0, max_value=9), min_size=1, max_size=12))
+def test_places_are_the_minimum_ranks_of_scipy(tenths: list[int]) -> None:
+    shares = [one / 10 for one in tenths]
+    assert [one.place for one in places(shares)] == list(rankdata(shares, method="min"))
 
 
 def test_what_is_not_offered_has_no_place() -> None:
