@@ -112,7 +112,7 @@ def _unit_line(record: Record, scores: Scores, head: int, label: str, marks: str
     return _LINE.format(
         label,
         _shown(record, scores, head, unit),
-        _number(error / scale, sign="+"),
+        _number(error / scale, sign="+", most=_meant(limit, expanded, scale)),
         f"({_number(limit / scale)})" if typical else _number(limit / scale),
         _uncertainty(expanded, scale),
         prefix + unit,
@@ -131,14 +131,28 @@ def _shown(record: Record, scores: Scores, head: int, unit: str) -> str:
     return format_quantity(value, unit, resolution=digit if digit > 0 else None, prefix=prefix)
 
 
-def _number(value: float, *, sign: str = "") -> str:
-    """Four significant digits, trailing zeros kept."""
+def _number(value: float, *, sign: str = "", most: int = 6) -> str:
+    """Four significant digits, trailing zeros kept; no more decimals than `most`."""
     if math.isnan(value):
         return "–"
     if math.isinf(value):
         return "OL"
-    decimals = 3 if value == 0 else max(0, 3 - math.floor(math.log10(abs(value)) + 1e-12))
-    return f"{value:{sign}.{min(decimals, 6)}f}"
+    # What rounds to nothing has no sign.
+    shown = f"{value:{sign}.{min(_decimals(value), most)}f}"
+    return shown if float(shown) else shown.replace("-", sign)
+
+
+def _decimals(value: float) -> int:
+    """Decimals of four significant digits, six at most."""
+    return 3 if value == 0 else min(6, max(0, 3 - math.floor(math.log10(abs(value)) + 1e-12)))
+
+
+def _meant(limit: float, expanded: float, scale: float) -> int:
+    """Decimals of an error that mean something beside its limit and its uncertainty."""
+    _, digit = reported_uncertainty(expanded)
+    of_doubt = 0 if digit is None else max(0, -math.floor(math.log10(digit / scale) + 1e-9))
+    of_limit = _decimals(limit / scale) if limit > 0 else 0
+    return max(of_limit, of_doubt) if limit > 0 or digit is not None else 6
 
 
 def _uncertainty(expanded: float, scale: float) -> str:

@@ -1,10 +1,14 @@
 """Drift between runs: the reference counts twice, or not at all."""
 
+from dataclasses import replace
+from datetime import date
+
 import numpy as np
 import pytest
 
 from sequencer.judging.apart import Apart, set_apart
 from sequencer.judging.drift import Errors, between_units, drift, errors_of_run
+from sequencer.values.accuracy import Accuracy
 from tests.judging import builders as b
 from tests.judging.builders import judged
 
@@ -95,3 +99,15 @@ def test_one_digit_is_no_drift_of_a_unit_whose_scatter_nobody_saw() -> None:
     assert drift(errors(3.000), errors(3.002)).is_seen[0]
     # Repeats that never moved say that it does not flicker.
     assert drift(errors(3.000, 3.000, 3.000), errors(3.001, 3.001, 3.001)).is_seen[0]
+
+
+def test_of_a_calibration_after_the_measurement_the_last_column_is_set_apart() -> None:
+    # As it is believed: the column of a year follows the value, that of 90 days does not.
+    truth = b.with_columns(
+        ("90 d", 90, Accuracy(constant=1e-3, constant_unit="V")), ("1 y", 365, Accuracy(of_reading=1e-3))
+    )
+    bench = replace(b.BENCH, references=(replace(b.REFERENCE, calibrated=date(2026, 12, 1)),))
+    models = {"unit": b.UNIT, "truth": truth}
+    apart = set_apart(b.columns({}), b.sequence(3.0), b.PLAN, bench, models, measured_on=b.ON)
+    assert apart.fixed[0] == 0
+    assert apart.follows[0] == pytest.approx(3e-3 / np.sqrt(3))

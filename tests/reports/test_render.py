@@ -177,3 +177,12 @@ def test_what_happened_is_told_where_it_belongs() -> None:
     points = json.loads(render(*scored(), "json"))["points"]
     assert "source did not settle" in points[2]["flags"]
     assert "source did not settle" not in points[0]["flags"]
+
+
+def test_an_error_has_no_more_digits_than_its_limit_and_its_uncertainty_mean() -> None:
+    made = record()
+    finer = replace(made, columns=replace(made.columns, reference=made.columns.reference + 2.2e-7))
+    page = render(finer, score_record(finer), "text")
+    # 0.22 µV beside a limit of 27.00 mV and U = 0.54 mV is nothing, and has no sign.
+    assert "-5.000 V      +0.00  (27.00)" in page
+    assert "-0.00" not in page
