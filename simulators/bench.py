@@ -4,6 +4,7 @@ Whatever changes, changes here: a setting, a wire, a dial, the time. After each 
 and every sensor told what it settles to. Time moves through `move_to` alone.
 """
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
@@ -45,6 +46,7 @@ class Bench:
         self._element: Element | None = None
         self._resistors: tuple[str, ...] = ()
         self._across: dict[str, str] = {}
+        self._through: dict[str, float] = {}
         self.multimeters: dict[str, Multimeter] = {}
         self.sources: dict[str, DcSource | Generator] = {}
         self.meters: dict[str, Meter] = {}
@@ -76,6 +78,7 @@ class Bench:
         *,
         resistor: str = "",
         across: Mapping[str, str] | None = None,
+        through: Mapping[str, str] | None = None,
     ) -> None:
         """Take all leads off and connect anew.
 
@@ -86,7 +89,8 @@ class Bench:
             multimeters, meters: What is connected.
             artifact: What one meter is alone on.
             resistor: An artifact that stands in the loop.
-            across: Artifacts in the loop by the voltmeter that stands across each.
+            across: Artifacts or meters in the loop by the voltmeter that stands across each.
+            through: Artifacts in the lead of a meter, by its label.
 
         Raises:
             HandError: A name is not on this bench.
@@ -97,10 +101,12 @@ class Bench:
             _require(name, self.multimeters)
         for label in meters:
             self.meter(label)
-        across = across or {}
-        for name in (*([resistor] if resistor else []), *across.values()):
+        across, through = across or {}, through or {}
+        shunts = [there for there in across.values() if there not in meters]
+        for name in (*([resistor] if resistor else []), *shunts, *through.values()):
             self._artifact(name)
-        self._resistors = tuple(dict.fromkeys((*([resistor] if resistor else []), *across.values())))
+        self._resistors = tuple(dict.fromkeys((*([resistor] if resistor else []), *shunts)))
+        self._through = {name: self._artifact(there).value for name, there in through.items()}
         self._across = {name: there for name, there in across.items() if name in (*multimeters, *meters)}
         self._element = self._between_leads(kind, artifact)
         self._wiring, self._wired_source, self._polarity = kind, source, polarity
@@ -181,18 +187,32 @@ class Bench:
         return solution, targets
 
     def _circuit(self, output: Output | None, loads: dict[str, Load]) -> Solution:
-        """The loads as they are wired; a voltmeter across an artifact of a loop stands beside it, not in the loop."""
+        """The loads as they are wired.
+
+        A voltmeter across something in a loop stands beside it, not in the loop; a resistor in a meter's lead divides
+        what the meter sees.
+        """
         aside = {name: loads.pop(name) for name in self._across if name in loads}
         ohms = {name: self._artifact(name).value for name in self._resistors}
+        in_loop = {name: Load(name=name, path="current", ohm=ohm) for name, ohm in ohms.items()}
+        every = {**loads, **in_loop}
         for name, load in aside.items():
-            if load.path == "voltage":
-                ohms[self._across[name]] = 1 / (1 / ohms[self._across[name]] + 1 / load.ohm)
-        in_loop = [Load(name=name, path="current", ohm=ohm) for name, ohm in ohms.items()]
-        lead_ohm = self.settings.lead_ohm
-        solution = solve(self._wiring, output, self._polarity, lead_ohm, [*loads.values(), *in_loop])
-        ohm_beside = {name: ohms[self._across[name]] for name in aside}
-        seen = {name: solution.inputs[self._across[name]].scaled(ohm, ohm) for name, ohm in ohm_beside.items()}
-        return replace(solution, inputs={**solution.inputs, **seen})
+            there = every.get(self._across[name])
+            if there is not None and there.path == "current" and load.path == "voltage" and there.ohm:
+                every[there.name] = replace(there, ohm=1 / (1 / there.ohm + 1 / load.ohm))
+        for name, ohm in self._through.items():
+            if name in every:
+                every[name] = replace(every[name], ohm=every[name].ohm + ohm)
+        solution = solve(self._wiring, output, self._polarity, self.settings.lead_ohm, tuple(every.values()))
+        inputs = dict(solution.inputs)
+        for name in aside:
+            there = every.get(self._across[name])
+            inputs[name] = Signal() if there is None else inputs[there.name].scaled(there.ohm, there.ohm)
+        for name, ohm in self._through.items():
+            if name in every and math.isfinite(every[name].ohm):
+                share = 1 - ohm / every[name].ohm
+                inputs[name] = inputs[name].scaled(share, share)
+        return replace(solution, inputs=inputs)
 
     def move_to(self, until_ns: int) -> None:
         """Move the clock forward, with everything that happens on the way; a moment in the past does nothing.

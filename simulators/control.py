@@ -86,6 +86,7 @@ class Control:
             _text(request, "artifact") if kind == "alone" else "",
             resistor=_text(request, "resistor") if "resistor" in request else "",
             across=_names(request, "across"),
+            through=_names(request, "through"),
         )
         return {}
 

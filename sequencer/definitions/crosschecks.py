@@ -28,10 +28,11 @@ def plan_faults(document: Document) -> Iterator[Fault]:
     """Labels that come twice, and sweeps for units that the plan does not have."""
     yield from _twice(document, "unit", "label")
     labels = _names(document, "unit", "label")
-    for index, sweep in document.tables("sweep"):
-        units = sweep.get("units")
-        for place, label in enumerate(units if isinstance(units, list) else []):
-            yield from _unknown(document, ("sweep", index, "units", place), label, labels, "the label of a unit")
+    for table in ("sweep", "derived"):
+        for index, entry in document.tables(table):
+            units = entry.get("units")
+            for place, label in enumerate(units if isinstance(units, list) else []):
+                yield from _unknown(document, (table, index, "units", place), label, labels, "the label of a unit")
 
 
 def bench_faults(document: Document) -> Iterator[Fault]:
@@ -152,9 +153,14 @@ def pair_faults(plan: Document, bench: Document) -> Iterator[Fault]:
             hint = close_match(label, labels)
             accepted = "the label of a unit of the plan" + (f": {', '.join(labels)}" if labels else "")
             yield bench.fault(("port", label), f'"{label}"', accepted, hint, at_key=True)
-    for index, sweep in plan.tables("sweep"):
-        for key, known in (("reference", references), ("source", sources)):
-            yield from _unknown(plan, ("sweep", index, key), sweep.get(key), known, f"a {key} of the bench")
+    for table in ("sweep", "derived"):
+        for index, entry in plan.tables(table):
+            for key, known in (("reference", references), ("source", sources)):
+                yield from _unknown(plan, (table, index, key), entry.get(key), known, f"a {key} of the bench")
+    resistors = _names(bench, "artifact", "name")
+    for index, entry in plan.tables("derived"):
+        path = ("derived", index, "resistor")
+        yield from _unknown(plan, path, entry.get("resistor"), resistors, "an artifact of the bench")
 
 
 def thing_faults(document: Document, plan: Plan, bench: Bench, models: dict[str, MeterModel]) -> Iterator[Fault]:

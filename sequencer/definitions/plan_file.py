@@ -21,13 +21,16 @@ from sequencer.definitions.fields import (
     Trim,
     Volts,
     Words,
+    around,
     fault,
 )
-from sequencer.values.measure import Measure, Waveform
+from sequencer.values.measure import UNITS, Measure, Waveform
 from sequencer.values.plan import (
     ArtifactPoints,
     DecadePoints,
     Decision,
+    Derived,
+    DerivedKind,
     ListedPoints,
     Plan,
     Points,
@@ -318,6 +321,49 @@ class SweepEntry(MeasuredEntry):
         return self.points.points()
 
 
+_DERIVED_OF: dict[str, Measure] = {"input resistance": "dc voltage", "burden voltage": "dc current"}
+"""What is put on a unit to tell each."""
+
+
+class DerivedEntry(Entry):
+    """One `[[derived]]`."""
+
+    what: DerivedKind
+    points: Annotated[list[PositiveOfMeasure], Field(min_length=1)]
+    units: list[Words] = Field(default_factory=list)
+    resistor: Text = ""
+    reference: Text = ""
+    source: Text = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def remember_measure(cls, data: Any, info: ValidationInfo) -> Any:
+        """Points are volts or amperes, as what is derived wants."""
+        here = around(info)
+        here.measure = _DERIVED_OF.get(str(data.get("what"))) if isinstance(data, dict) else None
+        here.unit = None if here.measure is None else UNITS[here.measure]
+        return data
+
+    @field_validator("resistor", mode="after")
+    @classmethod
+    def check_resistor(cls, value: str, info: ValidationInfo) -> str:
+        """Only an input resistance is told through a resistor."""
+        if info.data.get("what") == "burden voltage":
+            raise fault("no such key for burden voltage")
+        return value
+
+    def derived(self) -> Derived:
+        """The frozen value."""
+        return Derived(
+            what=self.what,
+            points=tuple(self.points),
+            units=tuple(self.units),
+            resistor=self.resistor,
+            reference=self.reference,
+            source=self.source,
+        )
+
+
 class PlanFile(Entry):
     """A whole plan file."""
 
@@ -325,6 +371,7 @@ class PlanFile(Entry):
     plan: PlanEntry
     unit: Annotated[list[UnitEntry], Field(min_length=1)]
     sweep: Annotated[list[SweepEntry], Field(min_length=1)]
+    derived: list[DerivedEntry] = Field(default_factory=list)
 
     def value(self, key_of: Callable[[str], str]) -> Plan:
         """The frozen value.
@@ -344,4 +391,5 @@ class PlanFile(Entry):
             limit_at=entry.limit_at,
             units=tuple(unit.unit(number, key_of(unit.model)) for number, unit in enumerate(self.unit, start=1)),
             sweeps=tuple(sweep.sweep() for sweep in self.sweep),
+            derived=tuple(entry.derived() for entry in self.derived),
         )

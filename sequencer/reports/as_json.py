@@ -10,6 +10,7 @@ from sequencer.judging.decision import in_words
 from sequencer.judging.scores import Scores, counts
 from sequencer.reports.between_facts import between_facts
 from sequencer.reports.change_facts import change_facts
+from sequencer.reports.derived_facts import derived_facts
 from sequencer.reports.entries import entries
 from sequencer.reports.happenings import happenings
 from sequencer.reports.header import header
@@ -56,6 +57,7 @@ def render_json(record: Record, scores: Scores, earlier: Record | None = None) -
         "scatter": scatter_facts(record, scores, apart),
         "between_units": between_facts(record, apart),
         "change": None if earlier is None else change_facts(record, scores, earlier),
+        "derived": derived_facts(record),
         "not_covered": _not_covered(record),
         "happened": list(happened.told),
         "policies": list(happened.policies),

@@ -13,6 +13,7 @@ from sequencer.reports.between_facts import between_facts
 from sequencer.reports.between_text import between_text
 from sequencer.reports.change_facts import change_facts
 from sequencer.reports.change_text import change_text
+from sequencer.reports.derived_facts import derived_facts, derived_text
 from sequencer.reports.elsewhere import origin_lines, stated_lines, unread_section
 from sequencer.reports.happenings import Happenings, happenings
 from sequencer.reports.header import Believed, Header, days_text, header
@@ -66,6 +67,7 @@ def render_text(record: Record, scores: Scores, earlier: Record | None = None) -
         *scatter_text(scatter_facts(record, scores, apart)),
         *between_text(between_facts(record, apart)),
         *(() if earlier is None else change_text(change_facts(record, scores, earlier))),
+        *derived_text(derived_facts(record)),
         *point_tables(record, scores, stands, common, happened.stimulus),
         *_told(happened),
         *unread_section(record),

@@ -5,7 +5,11 @@ another rule than its plan's.
 """
 
 import math
-from typing import cast
+from dataclasses import fields, replace
+from typing import Any, cast
+
+import numpy as np
+import numpy.typing as npt
 
 from sequencer.archive.journal import Archive
 from sequencer.definitions import InputText, reload_inputs
@@ -17,7 +21,8 @@ from sequencer.values.bench import with_ambient
 from sequencer.values.event import AmbientRead, Captured, Event, Keyed
 from sequencer.values.noted import Elsewhere
 from sequencer.values.plan import Decision
-from sequencer.values.record import Record
+from sequencer.values.record import Columns, Record
+from sequencer.values.step import Sequence
 
 OUTSIDE = 3
 """Exit code of a run with a fail or a conditional fail."""
@@ -41,6 +46,8 @@ def load_record(archive: Archive, run: str) -> Record:
     texts = (InputText(role=cast(Role, one.role), name=one.name, text=one.text) for one in archive.texts(run))
     inputs = reload_inputs(tuple(texts))
     events = tuple(archive.events(run))
+    sequence = archive.sequence(run)
+    columns, derived = _apart(archive.columns(run), sequence)
     return Record(
         run=run,
         started=summary.started,
@@ -49,9 +56,10 @@ def load_record(archive: Archive, run: str) -> Record:
         plan=inputs.plan,
         bench=with_ambient(inputs.bench, _ambient_of(events), None),
         models=inputs.models,
-        sequence=archive.sequence(run),
+        sequence=sequence,
         events=tuple(event for event in events if not _is_reading(event)),
-        columns=archive.columns(run),
+        columns=columns,
+        derived=derived,
     )
 
 
@@ -59,6 +67,27 @@ def _ambient_of(events: tuple[Event, ...]) -> float | None:
     """Mean of what somebody read of the room in °C, which is asked only where the bench file says nothing."""
     read = [event.temperature for event in events if isinstance(event, AmbientRead)]
     return math.fsum(read) / len(read) if read else None
+
+
+def _apart(columns: Columns, sequence: Sequence) -> tuple[Columns, Columns | None]:
+    """Readings that are judged, and those that were taken for what follows from them."""
+    deriving = {setup.key for setup in sequence.setups if setup.derives}
+    if not deriving:
+        return columns, None
+    of_step = np.array([step.setup in deriving for step in sequence.steps])
+    derives = of_step[columns.step]
+    return _rows(columns, ~derives), _rows(columns, derives)
+
+
+def _rows(columns: Columns, keep: npt.NDArray[np.bool_]) -> Columns:
+    changes: dict[str, Any] = {}
+    for field in fields(columns):
+        value = getattr(columns, field.name)
+        if isinstance(value, tuple):
+            changes[field.name] = tuple(one for one, kept in zip(value, keep, strict=True) if kept)
+        elif value is not None:
+            changes[field.name] = value[keep]
+    return replace(columns, **changes)
 
 
 def _is_reading(event: Event) -> bool:

@@ -64,7 +64,8 @@ def perfect_readings(sequence: Sequence, plan: Plan, models: Mapping[str, MeterM
     """One perfect reading of every unit at every step, with the resolution that autoranging shows."""
     setups = {setup.key: setup for setup in sequence.setups}
     by_unit = {unit.number: models[unit.model_file] for unit in plan.units}
-    rows = [(place, unit) for place, step in enumerate(sequence.steps) for unit in step.units]
+    judged = [(place, step) for place, step in enumerate(sequence.steps) if not setups[step.setup].derives]
+    rows = [(place, unit) for place, step in judged for unit in step.units]
     nominal = np.array([sequence.steps[place].nominal for place, _ in rows])
     resolutions = [
         _resolution(by_unit[unit], setups[sequence.steps[place].setup], unit, sequence.steps[place].nominal)

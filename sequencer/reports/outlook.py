@@ -58,8 +58,8 @@ def outlook(
         in_tolerance: Share of all meters that is taken to be inside a limit in truth.
 
     Returns:
-        Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `beats`, `hazards`, `setups`, `lead_moves`,
-        `dial_turns`, `expected_s`, `simulated_errors`. The
+        Keys `title`, `simulated`, `points`, `weak`, `risk`, `not_covered`, `beats`, `hazards`, `derived`, `setups`,
+        `lead_moves`, `dial_turns`, `expected_s`, `simulated_errors`. The
         risk is that of `risk_of` with `worst_population`: `false_accepts` expected of the population that fares worst,
         and its share `in_tolerance`.
     """
@@ -87,6 +87,7 @@ def outlook(
             for number, step in enumerate(sequence.steps, start=1)
             if (hazard := hazard_at(step))
         ],
+        "derived": list(_derived(sequence, plan)),
         "setups": [_setup(setup, plan) for setup in sequence.setups],
         "lead_moves": moves.leads,
         "dial_turns": moves.dials,
@@ -149,6 +150,24 @@ def _points(
             "false_fail": finite(risks.false_fail[index]),
             "reason": scores.reason_at(index),
         }
+
+
+def _derived(sequence: Sequence, plan: Plan) -> Iterator[Json]:
+    """What is read for what follows from it; the second reading of an input resistance names the resistor."""
+    labels = {unit.number: unit.label for unit in plan.units}
+    setups = {setup.key: setup for setup in sequence.setups}
+    for number, step in enumerate(sequence.steps, start=1):
+        setup = setups[step.setup]
+        if setup.derives:
+            yield {
+                "point": number,
+                "setup": step.setup,
+                "what": setup.derives,
+                "unit": labels[step.units[0]],
+                "measure": step.measure,
+                "at": step.nominal,
+                "through": setup.through,
+            }
 
 
 def _setup(setup: Setup, plan: Plan) -> Json:

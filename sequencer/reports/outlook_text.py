@@ -24,6 +24,7 @@ def outlook_text(found: Json) -> str:
     """The outlook as text of at most 100 columns."""
     lines = [found["title"], ""]
     lines += _point_lines(found["points"], {setup["setup"]: setup for setup in found["setups"]})
+    lines += _derived_lines(found["derived"])
     lines += ["", *_weak_lines(found["weak"]), *_risk_lines(found["risk"])]
     lines += ["", *_not_covered_lines(found["not_covered"])]
     minutes = found["expected_s"] / 60
@@ -56,7 +57,7 @@ def _point_lines(points: list[Json], setups: dict[str, Json]) -> Iterator[str]:
         size = abs(first["nominal"]) if len(pair) > 1 else first["nominal"]
         at = "±" * (len(pair) > 1) + point_text(first["measure"], size, first["frequency"])
         if setups[first["setup"]]["wiring"] == "alone":
-            at += f" ({first['reference']})"
+            at += f" ({setups[first['setup']]['artifact']})"
         numbers = spans(sorted({entry["point"] for each in pair for entry in each}))
         yield from _cells(f"  {numbers:>5}  {at:<17}", [_cell(entry) for entry in entries])
     if any(is_weak(point["tur"]) for point in points):
@@ -65,10 +66,19 @@ def _point_lines(points: list[Json], setups: dict[str, Json]) -> Iterator[str]:
         yield "  none: the manual publishes no limit there"
 
 
+def _derived_lines(entries: list[Json]) -> Iterator[str]:
+    if entries:
+        yield "  for what follows from them, one unit at a time:"
+    for entry in entries:
+        at = point_text(entry["measure"], entry["at"], None)
+        through = f" through {entry['through']}" if entry["through"] else ""
+        yield f"  {entry['point']:>5}  {at}{through}: {entry['what']} of {entry['unit']}"
+
+
 def _line_of(point: Json, setups: dict[str, Json]) -> tuple[str, str]:
     """(Block, line) that a point is printed in; units that take turns on one artifact share a line."""
     if setups[point["setup"]]["wiring"] == "alone":
-        return point["measure"], point["reference"]
+        return point["measure"], setups[point["setup"]]["artifact"]
     return point["setup"], point["step"]
 
 

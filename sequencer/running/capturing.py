@@ -91,7 +91,7 @@ class Capturing:
         if self._stands_still(step, number, unit.reading, reference):
             said = f"{shown} as at the point before, although the reference moved"
             return self.recovery.asks_again(label, "unit", "stuck", said, tries)
-        if is_far_off(unit.reading, reference):
+        if step.truth_nominal is None and is_far_off(unit.reading, reference):
             said = f"{shown} where {taken.before[-1].of} shows {format_quantity(reference, UNITS[step.measure])}"
             return self.recovery.asks_again(label, "unit", "far off", said, tries)
         return False

@@ -251,6 +251,8 @@ def wiring_lines(order: WiringOrder) -> list[str]:
         reference = "" if order.reference == setup.source else f" reference {order.reference},"
         if setup.voltmeter:
             reference = f" reference {setup.voltmeter} across {setup.shunt},"
+        if setup.derives == "burden voltage":
+            reference = f" reference {setup.voltmeter} across {_units(order)},"
         if setup.resistor not in ("", setup.shunt):
             reference = f" {setup.resistor} in series,{reference}"
         lines.append(f"  Source {setup.source},{reference} units {_units(order)}: {arranged}.")
@@ -259,6 +261,10 @@ def wiring_lines(order: WiringOrder) -> list[str]:
         lines.append("  Do not join the commons of source and generator through earth without meaning to.")
     if order.taken_off:
         lines.append(f"  Take off: {', '.join(order.taken_off)}.")
+    if setup.through:
+        lines.append(
+            f"  {setup.through} in one lead of {_units(order)}; the reference stays on the source's side of it."
+        )
     lines += [_turn_line(turn) for turn in order.turns]
     lines += [f"  {label}: cancel REL, which may hold its range." for label in order.cancels]
     lines += [f"  {note}" for note in order.trust_notes]

@@ -33,6 +33,7 @@ class Judge:
         self._models = dict(models)
         self._sequence = sequence
         self._places = {step.key: place for place, step in enumerate(sequence.steps)}
+        self._derives = {setup.key: setup.derives for setup in sequence.setups}
         self._labels = {unit.number: unit.label for unit in plan.units}
         self._measured_on = measured_on
 
@@ -50,6 +51,8 @@ class Judge:
         label = self._labels[taken.unit]
         if taken.reading is None:
             return f"{label}  not read: {taken.reason}"
+        if derives := self._derives.get(step.setup):
+            return f"{label}  {taken.reading.text.strip()}: kept for its {derives}"
         unit = UNITS[step.measure]
         scores = score(
             self._columns(step, taken, taken.reading, reference),

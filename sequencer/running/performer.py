@@ -211,7 +211,10 @@ class Performer:
         match request:
             case ApplyStep() | CapturePorts() | AskUnit():
                 step = self._steps[request.step]
-                self._void(request.id, step, self._setups[step.setup], spoiled.message, (), look=False)
+                setup = self._setups[step.setup]
+                # A voltmeter across a unit that opened the loop sees all that the source can give.
+                look = setup.derives == "burden voltage"
+                self._void(request.id, step, setup, spoiled.message, (), look=look)
             case ProbeSetup():
                 self._complain(request, spoiled.message, ())
             case _:

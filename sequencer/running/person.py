@@ -97,7 +97,8 @@ class SimulatedHands:
             multimeters=[] if by_eye or reader == setup.source else [reader],
             meters=[*units, reader] if by_eye else units,
             resistor=setup.resistor,
-            across={setup.voltmeter: setup.shunt} if setup.voltmeter else {},
+            across={setup.voltmeter: setup.shunt or units[0]} if setup.voltmeter else {},
+            through={units[0]: setup.through} if setup.through else {},
         )
 
     def _alone(self, order: WiringOrder) -> None:

@@ -38,7 +38,7 @@ from sequencer.steps.expand import PROBE_CURRENT_LIMIT_A, PROBE_VOLTAGE_LIMIT_V
 from sequencer.steps.policy import Role, policy_for
 from sequencer.units import format_quantity
 from sequencer.values.event import Reading
-from sequencer.values.measure import UNITS, VOLTAGE_OF, Waveform
+from sequencer.values.measure import UNITS, VOLTAGE_OF, Measure, Waveform
 from sequencer.values.model import MeterModel
 from sequencer.values.step import Setup, Step
 
@@ -118,7 +118,7 @@ class Stimulus:
         """
         self.clock.cue(f"probe:{setup.key}")
         reference = self.devices.reference(setup.reference)
-        reference.prepare(setup.measure, self._probe_range(setup), setup.probe_frequency, setup.probe)
+        self._prepare_probe(setup)
         self._drive(
             setup,
             setup.polarity * setup.probe,
@@ -178,7 +178,8 @@ class Stimulus:
 
     def _bring(self, step: Step, setup: Setup) -> Stand:
         reference = self.devices.reference(setup.reference)
-        reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal * step.truth_share)
+        expected = step.nominal * step.truth_share if step.truth_nominal is None else step.truth_nominal
+        reference.prepare(_asked_for(setup), step.reference_range, step.frequency, expected)
         # A pulse has no time for coming from below.
         is_steered = step.trim is not None and step.pulse is None and not self.devices.source(setup.source).by_hand
         first = first_setting(step.nominal, step.range_below) if is_steered else step.nominal
@@ -195,7 +196,12 @@ class Stimulus:
         before = self._latest[1]
         earlier, now = mean_of(before.readings), mean_of(stand.readings)
         told_by = stand.setting - before.setting
-        if abs(told_by) < MOVED_SHARE * step.reference_range or earlier is None or now is None:
+        if (
+            setup.derives == "burden voltage"
+            or abs(told_by) < MOVED_SHARE * step.reference_range
+            or earlier is None
+            or now is None
+        ):
             return None
         if not is_stuck(earlier, now, told_by) or self.devices.source(setup.source).is_limiting():
             return None
@@ -209,7 +215,13 @@ class Stimulus:
         said = f"{setup.source} was told {told} after {was}, and {setup.reference} reads {format_quantity(now, unit)}"
         return setup.source, "source", Stuck(said, hint="see whether it is controlled from its front panel")
 
+    def _prepare_probe(self, setup: Setup) -> None:
+        reference, range_si = self.devices.reference(setup.reference), self._probe_range(setup)
+        reference.prepare(_asked_for(setup), range_si, setup.probe_frequency, setup.probe)
+
     def _probe_range(self, setup: Setup) -> float:
+        if setup.derives == "burden voltage":
+            return setup.probe_range
         model = self.models[self.devices.reference_model(setup.reference)]
         point = Point(measure=setup.measure, nominal=setup.probe, frequency=setup.probe_frequency)
         row = reference_row(model, point)
@@ -221,6 +233,8 @@ class Stimulus:
         unit = UNITS[setup.measure]
         level = format_quantity(setup.probe, unit)
         seen = mean_of(readings)
+        if setup.derives == "burden voltage":
+            return "" if seen is not None else f"reference {setup.reference} shows no number"
         if seen is None or is_astray(seen, setup.probe):
             shown = "no number" if seen is None else format_quantity(seen, unit)
             why = self._load_setting(setup, seen, setup.probe)
@@ -231,6 +245,8 @@ class Stimulus:
                 continue
             if reading is None or reading.value is None:
                 return f"unit {ported[number]}: {taken.reason}"
+            if setup.through:
+                continue  # how much less it shows is what is asked
             slack = ROUGHLY * abs(setup.probe) + ROUGHLY_DIGITS * (reading.resolution or 0.0)
             if not abs(reading.value - seen) <= slack:
                 return f"unit {ported[number]} sends {reading.text.strip()!r} where the reference shows about {level}"
@@ -317,7 +333,7 @@ class Stimulus:
             self.clock.wait(step.settle_s)
             return (reference.read(),), True
         longest_s = LONGEST_S if step.pulse is None else 0.0
-        scale = scale_of(step.nominal, step.tightest_limit)
+        scale = scale_of(step.truth_nominal or step.nominal, step.tightest_limit)
         seen, settled = self._watched(reference, step.settle_s, scale, longest_s)
         if not settled:
             self._note_restless(step, seen)
@@ -413,6 +429,9 @@ class Stimulus:
         if setup.reference == setup.source and self.devices.source(setup.source).is_limiting():
             return f"source {setup.source} is at its limit, so that its setting says nothing"
         measured = mean_of(readings)
+        if setup.derives == "burden voltage":
+            is_open = measured is None or self.devices.source(setup.source).is_limiting()
+            return "the loop is open" if is_open else ""
         if not is_astray(measured, step.nominal):
             return ""
         # A voltage through a series resistor has no limit to come to: hardly any current is enough to tell.
@@ -432,3 +451,8 @@ class Stimulus:
     def _off(self, setting: float, readings: tuple[Reading, ...], void: str) -> Stand:
         self.devices.switch_off()
         return Stand(setting=setting, readings=readings, settled=False, void=void)
+
+
+def _asked_for(setup: Setup) -> Measure:
+    """What the reference is asked to measure: across a unit in a loop a voltage."""
+    return VOLTAGE_OF[setup.measure] if setup.derives == "burden voltage" else setup.measure

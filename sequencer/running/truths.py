@@ -8,6 +8,7 @@ import math
 from dataclasses import replace
 from typing import Protocol
 
+from sequencer.judging.rounding import reported_uncertainty
 from sequencer.running.clock import Clock
 from sequencer.units import format_quantity
 from sequencer.values.bench import Artifact, Shunt
@@ -51,7 +52,7 @@ class CertifiedValue:
         unit = UNITS[artifact.measures]
         return Reading(
             of=artifact.name,
-            text=format_quantity(artifact.value, unit, resolution=_two_digits_of(artifact.uncertainty)),
+            text=format_quantity(artifact.value, unit, resolution=reported_uncertainty(artifact.uncertainty)[1]),
             at_s=self._clock.now(),
             format="certificate",
             assumed_unit=unit,
@@ -123,8 +124,3 @@ class SourceSetting:
             range_in_force=self._range_si,
             value=self._nominal,
         )
-
-
-def _two_digits_of(uncertainty: float) -> float:
-    """The resolution that shows two digits of an uncertainty, as a certificate is printed (EA-4/02 M:2022, 6.3)."""
-    return float(f"1e{int(f'{uncertainty:e}'.partition('e')[2]) - 1}")

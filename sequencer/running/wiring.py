@@ -51,7 +51,7 @@ class Bindings:
             if self._is_stale(dial.unit, setup):
                 del self._relative[dial.unit]
         if not setup.artifact:
-            self._reference_stands[setup.voltmeter or setup.reference] = _read_as(setup)
+            self._reference_stands[setup.voltmeter or setup.reference] = read_as(setup)
         self._warned = True
         self._on = tuple(self._units[dial.unit].label for dial in setup.dials)
 
@@ -136,7 +136,7 @@ class Bindings:
         return tuple(self._reference_turns(setup))
 
     def _reference_turns(self, setup: Setup) -> Iterator[DialTurn]:
-        reader, measure = setup.voltmeter or setup.reference, _read_as(setup)
+        reader, measure = setup.voltmeter or setup.reference, read_as(setup)
         model_file = self._by_hand.get(reader)
         if model_file is None or self._reference_stands.get(reader) == measure:
             return
@@ -166,6 +166,6 @@ class Bindings:
         return f", fuse {fuse}" if fuse else ""
 
 
-def _read_as(setup: Setup) -> Measure:
-    """What the reference measures by itself: across a shunt a voltage."""
+def read_as(setup: Setup) -> Measure:
+    """What the reference measures by itself: across a shunt, or across a unit in a loop, a voltage."""
     return VOLTAGE_OF[setup.measure] if setup.voltmeter else setup.measure

@@ -5,12 +5,13 @@ reading is approached from below. A unit that is read alone gets a setup for eac
 """
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from sequencer.errors import InputError
 from sequencer.steps.artifacts import is_alone, zero_range, zeros_before
 from sequencer.steps.choose import function_of, hazard_of, limit_of, put_on_terminals, rating_of, settle_of
+from sequencer.steps.derived import Deriving
 from sequencer.steps.loops import burden_volts, compliance_of, loop_ohm, room_volts
 from sequencer.steps.moves import handhelds_of
 from sequencer.steps.order import best_order
@@ -64,7 +65,8 @@ def expand(plan: Plan, bench: Bench, models: Mapping[str, MeterModel]) -> Sequen
     placed = tuple(Placing(plan=plan, bench=bench, models=models, not_covered=not_covered).points())
     setups: list[Setup] = []
     steps: list[Step] = []
-    drafts = tuple(_drafts(plan, bench, models, placed))
+    derived = Deriving(plan=plan, bench=bench, models=models, not_covered=not_covered).points()
+    drafts = (*_drafts(plan, bench, models, placed), *_derived_drafts(derived))
     unordered = tuple(_rated(_setup(draft, bench), draft, plan, bench, models) for draft in drafts)
     lowest = [min(abs(item.point.nominal) for item in draft.items) for draft in drafts]
     for number, place in enumerate(best_order(unordered, lowest, handhelds_of(bench)), start=1):
@@ -88,6 +90,15 @@ def _drafts(plan: Plan, bench: Bench, models: Mapping[str, MeterModel], placed: 
             continue
         for batch in _batches(plan, bench, models, items):
             yield _Draft(items=tuple(items), units=batch)
+
+
+def _derived_drafts(derived: Iterable[Placed]) -> Iterator[_Draft]:
+    """One draft for each unit as it is wired, whatever the points."""
+    groups: dict[tuple[object, ...], list[Placed]] = {}
+    for item in derived:
+        groups.setdefault((*_group_key(item), item.derives, item.through), []).append(item)
+    for items in groups.values():
+        yield _Draft(items=tuple(items), units=tuple(items[0].chosen))
 
 
 def _alone(items: list[Placed]) -> Iterator[_Draft]:
@@ -131,9 +142,8 @@ def _batches(
 def _is_carried(item: Placed, units: list[int], bench: Bench) -> bool:
     """Whether the source drives these units in one loop with its reserve of compliance."""
     assert item.source is not None
-    assert item.reference_row is not None
     at = item.point.nominal
-    rows = (item.reference_row, *(item.chosen[unit].row for unit in units))
+    rows = (item.loop_row, *(item.chosen[unit].row for unit in units))
     used = sum(burden_volts(row, at) + bench.lead_ohm * abs(at) for row in rows)
     return used <= room_volts(item.source, bench, at)
 
@@ -170,6 +180,9 @@ def _setup(draft: _Draft, bench: Bench) -> Setup:
             for unit, choice in chosen.items()
         ),
         probe=0.0,
+        through=first.through,
+        derives=first.derives,
+        probe_range=first.reference_row.full_scale if first.expected is not None and first.reference_row else 0.0,
         zeros=tuple(zeros_before(first.point.measure, chosen)),
     )
     if first.artifact is not None:
@@ -183,7 +196,7 @@ def _setup(draft: _Draft, bench: Bench) -> Setup:
         probe_frequency=frequency,
         resistor=first.source.series_resistor if first.is_series else "",
         loop_ohm=ohm,
-        voltmeter=shunt.voltmeter if shunt else "",
+        voltmeter=first.truth if first.derives == "burden voltage" else shunt.voltmeter if shunt else "",
         shunt=shunt.resistor if shunt else "",
         level=None if first.level is None else min(first.level, PROBE_VOLTS),
         voltage_limit=compliance_of(first.source) if first.is_series else None,
@@ -235,7 +248,7 @@ def _probe(draft: _Draft, bench: Bench) -> tuple[float, float | None, float | No
 def _loop_ohm(item: Placed, units: tuple[int, ...], bench: Bench) -> float | None:
     if item.source is None or item.reference_row is None or not item.is_series:
         return None
-    return loop_ohm(item.source, bench, (item.reference_row, *(item.chosen[unit].row for unit in units)))
+    return loop_ohm(item.source, bench, (item.loop_row, *(item.chosen[unit].row for unit in units)))
 
 
 def _current_limit(draft: _Draft) -> float:
@@ -277,10 +290,11 @@ def _step(
         trim=item.sweep.trim or (FED_TRIM if ohm is not None else None),
         reference_range=item.reference_row.full_scale if item.reference_row else 0.0,
         settle_s=max(settles) + item.sources_settle_s,
-        tightest_limit=min((limit for limit in limits if limit), default=None),
+        tightest_limit=None if item.derives else min((limit for limit in limits if limit), default=None),
         level=item.level,
         loop_ohm=ohm,
         pulse=_pulse(setup, item, batch, by_number, models, bench),
+        truth_nominal=item.expected,
         truth_share=_truth_share(item, batch, bench.lead_ohm),
         range_below=_range_below(item, batch),
     )

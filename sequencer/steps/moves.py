@@ -23,7 +23,8 @@ def handhelds_of(bench: Bench) -> frozenset[str]:
 def leads_of(setup: Setup) -> tuple[object, ...]:
     """What has to stay the same for the leads to stay where they are; a jack is part of it."""
     jacks = tuple((dial.unit, dial.jack) for dial in setup.dials)
-    return setup.wiring, setup.source, setup.reference, setup.artifact, setup.polarity, jacks
+    by_itself = setup.artifact, setup.through, setup.derives
+    return setup.wiring, setup.source, setup.reference, setup.polarity, jacks, by_itself
 
 
 def count_moves(setups: Iterable[Setup], handhelds: frozenset[str]) -> Moves:

@@ -23,7 +23,7 @@ from sequencer.steps.points import expand_points
 from sequencer.steps.pulses import pulse_of, reading_s, why_too_long
 from sequencer.values.bench import Artifact, Bench, Source
 from sequencer.values.model import MeterModel, Row
-from sequencer.values.plan import Plan, Sweep, Unit
+from sequencer.values.plan import DerivedKind, Plan, Sweep, Unit
 from sequencer.values.step import NotCovered
 
 
@@ -37,6 +37,10 @@ class Placed:
         reference_row: The reference's fixed range; None for an artifact.
         artifact: What one unit is alone on; None where a source is driven.
         chosen: Function and row by number of the unit.
+        derives: What of its one unit it is read for; None where it is judged.
+        through: Name of the artifact in that unit's lead; empty for none.
+        is_in_loop: Whether the reference's burden is a part of the loop by itself.
+        expected: What the reference is expected to read in its own unit; None where that is the point.
     """
 
     point: Point
@@ -46,6 +50,16 @@ class Placed:
     reference_row: Row | None
     artifact: Artifact | None = None
     chosen: Mapping[int, ChosenFunction]
+    derives: DerivedKind | None = None
+    through: str = ""
+    expected: float | None = None
+    is_in_loop: bool = True
+
+    @property
+    def loop_row(self) -> Row:
+        """The reference's range as what it adds to a loop."""
+        assert self.reference_row is not None
+        return self.reference_row if self.is_in_loop else replace(self.reference_row, burden_ohm=0.0)
 
     @property
     def is_series(self) -> bool:
@@ -125,9 +139,16 @@ class Placing:
             self._leave_out(point, source if isinstance(source, str) else str(reference), None)
             return None
         believed, row = reference
-        if believed.shunt is not None and believed.shunt.resistor == source.series_resistor:
-            row = replace(row, burden_ohm=0.0)  # the one resistor is counted as what the source feeds
-        truth = Placed(point=point, sweep=sweep, source=source, truth=believed.name, reference_row=row, chosen={})
+        truth = Placed(
+            point=point,
+            sweep=sweep,
+            source=source,
+            truth=believed.name,
+            reference_row=row,
+            # One resistor that feeds and tells is counted as what the source feeds.
+            is_in_loop=believed.shunt is None or believed.shunt.resistor != source.series_resistor,
+            chosen={},
+        )
         return self._with_units(truth, units)
 
     def _on_artifact(self, sweep: Sweep, point: Point, artifact: Artifact) -> Placed | None:
@@ -182,8 +203,7 @@ class Placing:
 
     def _fits(self, item: Placed, choice: ChosenFunction) -> bool:
         assert item.source is not None
-        assert item.reference_row is not None
-        return fits_alone(choice.row, item.reference_row, item.point.nominal, item.source, self.bench)
+        return fits_alone(choice.row, item.loop_row, item.point.nominal, item.source, self.bench)
 
     def _leave_out(self, point: Point, reason: str, unit: int | None) -> None:
         self.not_covered.append(

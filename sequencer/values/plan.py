@@ -131,6 +131,30 @@ class Sweep:
     level: float | None = None
 
 
+DerivedKind = Literal["input resistance", "burden voltage"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Derived:
+    """A property of units that follows from readings instead of being shown.
+
+    Attributes:
+        what: Which.
+        points: Volts at which an input resistance is told, amperes at which a burden voltage is; SI units.
+        units: Labels of the units that take part; empty for all.
+        resistor: Name of the artifact in a unit's lead; empty leaves the choice to the tool.
+        reference: Name of the reference to use; empty leaves the choice to the tool.
+        source: Name of the source to use; empty leaves the choice to the tool.
+    """
+
+    what: DerivedKind
+    points: tuple[float, ...]
+    units: tuple[str, ...] = ()
+    resistor: str = ""
+    reference: str = ""
+    source: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """A whole plan.
@@ -153,3 +177,4 @@ class Plan:
     limit_at: Literal["reference", "reading"] = "reference"
     units: tuple[Unit, ...] = ()
     sweeps: tuple[Sweep, ...] = ()
+    derived: tuple[Derived, ...] = ()

@@ -75,6 +75,7 @@ class Record:
         sequence: As frozen.
         events: The events that are not readings of the columns (segments, setups, notes), in order.
         columns: The readings that count.
+        derived: The readings from which properties of units follow; None where there are none.
         elsewhere: Where they were written down, if no run took them: `started` and `ended` are then the first and
             the last day, without a time.
     """
@@ -89,6 +90,7 @@ class Record:
     sequence: Sequence
     events: tuple[Event, ...]
     columns: Columns
+    derived: Columns | None = None
     elsewhere: Elsewhere | None = None
 
     @property

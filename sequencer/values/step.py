@@ -8,6 +8,7 @@ from typing import Literal
 
 from sequencer.values.accuracy import Level
 from sequencer.values.measure import Measure, Waveform
+from sequencer.values.plan import DerivedKind
 
 Wiring = Literal["parallel", "series", "alone"]
 
@@ -76,6 +77,10 @@ class Setup:
         loop_ohm: Resistance of the loop at the probe, where there is such a resistor; None elsewhere.
         voltmeter, shunt: Names of the reference that reads a current, and of the artifact it stands across; empty for
             none.
+        through: Name of the artifact in the lead of the one unit; empty for none.
+        derives: What of the one unit its readings are for; None where they are judged. A burden voltage is what the
+            reference reads across the unit.
+        probe_range: The reference's range at the probe, where it reads something else than what is probed.
         zeros: Zeros to take before the leads are put on.
         rating: Lowest printed rating of the jacks in it, in the unit of the measure; None if none is printed.
         has_hazard: Whether a person has to confirm before anything is switched on.
@@ -99,6 +104,9 @@ class Setup:
     loop_ohm: float | None = None
     voltmeter: str = ""
     shunt: str = ""
+    through: str = ""
+    derives: DerivedKind | None = None
+    probe_range: float = 0.0
     zeros: tuple[Zero, ...] = ()
     rating: float | None = None
     has_hazard: bool = False
@@ -124,6 +132,7 @@ class Step:
         level: Volts rms at which a frequency is measured; None elsewhere.
         loop_ohm: Resistance of a loop that a voltage feeds through a resistor; None elsewhere.
         pulse: How long it may stand, where a jack takes it for a while only.
+        truth_nominal: What the reference is expected to read in its own unit; None where that is `nominal`.
         truth_share: What of the truth stands on the terminals, where it is not measured there.
         range_below: Size in SI units at which the nearest lower range of any of the units ends; 0 without one.
     """
@@ -142,6 +151,7 @@ class Step:
     tightest_limit: float | None = None
     level: float | None = None
     loop_ohm: float | None = None
+    truth_nominal: float | None = None
     truth_share: float = 1.0
     pulse: Pulse | None = None
     range_below: float = 0.0

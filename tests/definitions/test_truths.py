@@ -7,7 +7,7 @@ import pytest
 
 from sequencer.definitions import reload_inputs
 from sequencer.values.bench import Cover, Reference
-from sequencer.values.plan import ListedPoints
+from sequencer.values.plan import Derived, ListedPoints
 from tests.definitions.folder import BENCH, PLAN, Folder
 
 
@@ -212,3 +212,43 @@ def test_a_shunt_needs_a_certificate(folder: Folder) -> None:
     assert [(fault.key, fault.accepted) for fault in folder.faults()] == [
         ("shunt[0].resistor", "an artifact with a certificate: its uncertainty")
     ]
+
+
+def test_what_a_plan_derives(folder: Folder) -> None:
+    folder.write(
+        plan=PLAN
+        + """
+[[derived]]
+what = "input resistance"
+points = ["5 V"]
+resistor = "R10"
+
+[[derived]]
+what = "burden voltage"
+points = ["10 mA", "0.2 A"]
+units = ["A"]
+reference = "truth"
+""",
+        bench=loop(),
+    )
+    assert folder.load().plan.derived == (
+        Derived(what="input resistance", points=(5.0,), resistor="R10"),
+        Derived(what="burden voltage", points=(0.01, 0.2), units=("A",), reference="truth"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("lines", "key"),
+    [
+        ('what = "burden voltage"\npoints = ["5 V"]', "derived[0].points[0]"),
+        ('what = "input resistance"\npoints = ["5 mA"]', "derived[0].points[0]"),
+        ('what = "input resistance"\npoints = ["5 V"]\nresistor = "R11"', "derived[0].resistor"),
+        ('what = "burden voltage"\npoints = ["5 mA"]\nresistor = "R10"', "derived[0].resistor"),
+        ('what = "input resistance"\npoints = ["5 V"]\nunits = ["Z"]', "derived[0].units[0]"),
+        ('what = "burden"\npoints = ["5 mA"]', "derived[0].what"),
+        ('what = "burden voltage"\npoints = ["5 mA"]\nsource = "ac"', "derived[0].source"),
+    ],
+)
+def test_what_cannot_be_derived_is_a_fault(folder: Folder, lines: str, key: str) -> None:
+    folder.write(plan=f"{PLAN}\n[[derived]]\n{lines}\n", bench=loop())
+    assert [fault.key for fault in folder.faults()] == [key]
