@@ -134,6 +134,10 @@ class ScpiReference:
         self._confirm_range(function, range_si, spelled)
         self._function_in_force, self._range_si = function, range_si
 
+    def has_words_for(self, measure: Measure) -> bool:
+        """Whether its dialect knows how to measure that."""
+        return any(function.measure == measure for function in self._words.functions)
+
     def null(self) -> None:
         """Take the present reading for zero: it is subtracted from those that follow, until the next `prepare`.
 

@@ -65,6 +65,10 @@ class MeterReference:
             new: Remedies = {"new session": self._driver.resynchronise, "settings again": lambda: None}
             self._through(lambda: self._driver.prepare(*wanted), new)
 
+    def has_words_for(self, measure: Measure) -> bool:
+        """Whether its dialect knows how to measure that."""
+        return self._driver.has_words_for(measure)
+
     def renew(self) -> None:
         """See `ReferenceReader.renew`."""
         self._prepared = None

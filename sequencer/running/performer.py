@@ -28,6 +28,7 @@ from sequencer.steps.choose import Point
 from sequencer.steps.machine import Machine
 from sequencer.units import format_quantity
 from sequencer.values.event import (
+    DC_ON_TERMINALS,
     UNSETTLED,
     Applied,
     ApplyStep,
@@ -287,7 +288,8 @@ class Performer:
             self._void(request.id, step, setup, stand.void, stand.readings)
             return
         self._latest = step.key, stand.readings
-        self._stimulus_flags = () if stand.settled else (UNSETTLED,)
+        dc = tuple(flag for flag in stand.flags if flag == DC_ON_TERMINALS)
+        self._stimulus_flags = dc if stand.settled else (UNSETTLED, *dc)
         self.record(
             Applied(
                 answers=request.id,
@@ -297,8 +299,12 @@ class Performer:
                 source_setting=stand.setting,
                 flags=stand.flags,
                 reference=stand.readings,
+                dc=stand.dc,
             )
         )
+        if stand.remark:
+            self.operator.tell(f"At {_in_words(step)} {stand.remark}.")
+            self.record(Noted(at_s=self.clock.now(), step=step.key, text=stand.remark))
 
     def _void(
         self, answers: str, step: Step, setup: Setup, why: str, readings: tuple[Reading, ...], *, look: bool = True

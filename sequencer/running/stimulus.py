@@ -4,11 +4,12 @@ What to do next is decided by the pure functions of `settling`; this module only
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import count
 
 from drivers.failures import Stuck
 from sequencer.running.clock import Clock
+from sequencer.running.dc_on_ac import DcLook
 from sequencer.running.devices import Devices
 from sequencer.running.ports import capture_frames
 from sequencer.running.recovery import Recovery, Remedies
@@ -37,7 +38,7 @@ from sequencer.steps.choose import Point, reference_row
 from sequencer.steps.expand import PROBE_CURRENT_LIMIT_A, PROBE_VOLTAGE_LIMIT_V
 from sequencer.steps.policy import Role, policy_for
 from sequencer.units import format_quantity
-from sequencer.values.event import Reading
+from sequencer.values.event import DC_ON_TERMINALS, Reading
 from sequencer.values.measure import UNITS, VOLTAGE_OF, Measure, Waveform
 from sequencer.values.model import MeterModel
 from sequencer.values.step import Setup, Step
@@ -71,6 +72,8 @@ class Stand:
 
     Attributes:
         void: Why nothing may be read at it, empty if it may; the output is off then.
+        dc: What the reference read under an ac voltage, where it was asked.
+        remark: A line about it for whoever runs the bench, or empty.
     """
 
     setting: float
@@ -78,6 +81,8 @@ class Stand:
     settled: bool
     void: str = ""
     flags: tuple[str, ...] = ()
+    dc: Reading | None = None
+    remark: str = ""
 
 
 @dataclass(kw_only=True)
@@ -94,6 +99,10 @@ class Stimulus:
     recovery: Recovery
     tell: Callable[[str], None]
     _latest: tuple[str, Stand] | None = None
+    _dc_look: DcLook = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._dc_look = DcLook(devices=self.devices, models=self.models, clock=self.clock)
 
     def probe(
         self,
@@ -149,7 +158,19 @@ class Stimulus:
         stand = self._following(step, setup)
         if void := self.why_void(step, setup, stand.readings):
             return self._off(stand.setting, stand.readings, void)
-        return stand if step.trim is None else self._trim(self.devices.reference(setup.reference), step, setup, stand)
+        reference = self.devices.reference(setup.reference)
+        if step.trim is not None:
+            stand = self._trim(reference, step, setup, stand)
+        return stand if stand.void else self._with_dc(reference, step, setup, stand)
+
+    def _with_dc(self, reference: ReferenceReader, step: Step, setup: Setup, stand: Stand) -> Stand:
+        """The stand with what is known of dc under it; a reference that read dc reads ac again, settled."""
+        found = self._dc_look.at(step, setup)
+        if found.reading is not None:
+            reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal * step.truth_share)
+            readings, settled = self._settled(reference, step)
+            stand = replace(stand, readings=readings, settled=settled, dc=found.reading, remark=found.remark)
+        return replace(stand, flags=(*stand.flags, DC_ON_TERMINALS)) if found.is_too_much else stand
 
     def _following(self, step: Step, setup: Setup) -> Stand:
         """How the stimulus stands first, once it is seen that reference and source move when they should.

@@ -139,6 +139,9 @@ class Reading:
 UNSETTLED = "source did not settle"
 """Flag of a reading whose stimulus never came to rest: reference and unit may have been read at different values."""
 
+DC_ON_TERMINALS = "dc on the terminals"
+"""Flag of an ac reading under which there was so much dc that an ac+dc function shows it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitReading:
@@ -234,7 +237,7 @@ class Probed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Applied:
-    """The stimulus stands; `source_setting` is what trimming ended at, in SI units."""
+    """The stimulus stands: at `source_setting` trimming ended, in SI units; `dc` was read under an ac voltage."""
 
     answers: str
     at_s: float
@@ -243,6 +246,7 @@ class Applied:
     source_setting: float
     flags: tuple[str, ...] = ()
     reference: tuple[Reading, ...] = ()
+    dc: Reading | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
