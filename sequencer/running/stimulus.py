@@ -167,7 +167,7 @@ class Stimulus:
         """The stand with what is known of dc under it; a reference that read dc reads ac again, settled."""
         found = self._dc_look.at(step, setup)
         if found.reading is not None:
-            reference.prepare(step.measure, step.reference_range, step.frequency, step.nominal * step.truth_share)
+            self._prepare(step, setup)
             readings, settled = self._settled(reference, step)
             stand = replace(stand, readings=readings, settled=settled, dc=found.reading, remark=found.remark)
         return replace(stand, flags=(*stand.flags, DC_ON_TERMINALS)) if found.is_too_much else stand
@@ -197,10 +197,16 @@ class Stimulus:
         self._latest = (setup.key, stand)
         return stand
 
+    def _prepare(self, step: Step, setup: Setup) -> None:
+        """Have the reference measure what is asked of it at a step."""
+        expected = step.nominal * step.truth_share if step.truth_nominal is None else step.truth_nominal
+        self.devices.reference(setup.reference).prepare(
+            _asked_for(setup), step.reference_range, step.frequency, expected
+        )
+
     def _bring(self, step: Step, setup: Setup) -> Stand:
         reference = self.devices.reference(setup.reference)
-        expected = step.nominal * step.truth_share if step.truth_nominal is None else step.truth_nominal
-        reference.prepare(_asked_for(setup), step.reference_range, step.frequency, expected)
+        self._prepare(step, setup)
         # A pulse has no time for coming from below.
         is_steered = step.trim is not None and step.pulse is None and not self.devices.source(setup.source).by_hand
         first = first_setting(step.nominal, step.range_below) if is_steered else step.nominal
