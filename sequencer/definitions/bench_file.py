@@ -62,6 +62,7 @@ class BenchEntry(Entry):
     humidity: Share | None = None
     mains_frequency: Hertz = 50.0
     lead_resistance: Ohms = 0.05
+    thermal_emf: Volts = 0.0
 
 
 class CoverEntry(MeasuredEntry):
@@ -501,6 +502,7 @@ class BenchFile(Entry):
             humidity=self.bench.humidity,
             mains_hz=self.bench.mains_frequency,
             lead_ohm=self.bench.lead_resistance,
+            thermal_emf=self.bench.thermal_emf,
             simulated=None if simulated is None else simulated.bench(),
         )
 

@@ -30,6 +30,7 @@ TERMS = {
     "unit scatter": "the scatter of the meter",
     "source distortion": "the generator's distortion",
     "artifact method": "the difference of methods",
+    "thermal EMF of the leads": "the thermal EMF of the leads",
 }
 """Terms in the order printed, and what a person calls them; `{range}` is the reference's, `{digit}` the unit's."""
 

@@ -50,6 +50,7 @@ class Layout:
         position: Index into `positions`, -1 where the unit is not connected.
         truth: Index into `truths`.
         distortion: Share of the third harmonic, NaN where it is undeclared or does not apply.
+        emf: Half-width of the thermal EMF of a unit's leads in volts, 0 where it does not apply.
         function: Index of the function in its model, -1 for none.
     """
 
@@ -58,6 +59,7 @@ class Layout:
     position: Shorts
     truth: Ints
     distortion: Floats
+    emf: Floats
     function: Shorts
     positions: tuple[Position, ...]
     truths: tuple[Truth, ...]
@@ -70,7 +72,7 @@ class Stage:
     Attributes:
         used: Indices of the steps that were read, ascending, shape (n_used,).
         case: Which combination of setup, measure, waveform and frequency each used step is.
-        frequency, crest, truth, distortion: Of each case, as in `Layout`.
+        frequency, crest, truth, distortion, emf: Of each case, as in `Layout`.
         position, function: Of each case and unit number, shape (n_cases, n_units + 1).
         positions, truths: As in `Layout`.
     """
@@ -81,6 +83,7 @@ class Stage:
     crest: Floats
     truth: Ints
     distortion: Floats
+    emf: Floats
     position: Shorts
     function: Shorts
     positions: tuple[Position, ...]
@@ -104,6 +107,7 @@ class Stage:
             position=self.position.ravel()[flat],
             truth=_each(self.truth, case),
             distortion=_each(self.distortion, case),
+            emf=_each(self.emf, case),
             function=self.function.ravel()[flat],
             positions=self.positions,
             truths=self.truths,
@@ -124,7 +128,7 @@ def stage_of(step: Ints, sequence: Sequence, plan: Plan, bench: Bench) -> Stage:
         step: Indices into the sequence's steps, shape (n,).
         sequence: The expanded plan.
         plan: Holds the units' models.
-        bench: Holds the sources.
+        bench: Holds the sources and the leads.
 
     Returns:
         The stage.
@@ -152,6 +156,7 @@ def stage_of(step: Ints, sequence: Sequence, plan: Plan, bench: Bench) -> Stage:
         crest=np.array([math.nan if one.frequency is None else CREST_FACTORS[one.waveform] for _, one in cases]),
         truth=np.array(truth_of, dtype=np.int64),
         distortion=np.array([math.nan if share is None else share for share in declared]),
+        emf=np.array([bench.thermal_emf if one.measure == "dc voltage" else 0.0 for _, one in cases]),
         position=table,
         function=functions,
         positions=tuple(positions),

@@ -60,6 +60,8 @@ def terms_of(points: Points, bound: Bound, belief: Belief, layout: Layout) -> tu
             systematic=True,
         ),
         _term("artifact method", belief.method / HALF_WIDTH, HALF_WIDTH, of_unit=True, systematic=True),
+        # Contacts stay as warm as they are: it is no scatter that more readings would average out.
+        _term("thermal EMF of the leads", layout.emf / HALF_WIDTH, HALF_WIDTH, of_unit=True, systematic=True),
     )
     return tuple(term for term in terms if term.standard.any()), scatter
 

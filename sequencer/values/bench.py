@@ -320,6 +320,7 @@ class Bench:
     """A whole bench; temperature in °C, relative humidity as a share, mains in hertz, lead resistance in ohms.
 
     Attributes:
+        thermal_emf: Of a unit's leads against the reference's, in volts: at most so much, either way.
         shunts: Voltmeters across certified resistors, as references for a current.
         dialects: Those that its references and sources speak, by the names used there.
     """
@@ -334,6 +335,7 @@ class Bench:
     humidity: float | None = None
     mains_hz: float = 50.0
     lead_ohm: float = 0.05
+    thermal_emf: float = 0.0
     simulated: SimulatedBench | None = None
     dialects: tuple[Dialect, ...] = ()
 

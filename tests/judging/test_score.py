@@ -842,3 +842,18 @@ def test_where_nothing_is_known_of_the_reference_there_is_an_error_and_no_uncert
         assert math.isnan(getattr(scores, name)[0]), name
     stated = b.judged({"value": 3.5, "reference_uncertainty": 1e-3}, steps=steps)
     assert stated.statement_at(0) == "fail"
+
+
+def test_the_thermal_emf_of_the_leads_is_a_rectangle_at_dc_voltages_only() -> None:
+    """± 3 mV beside the reference's 125 µV, its digit of 1 µV and the unit's of 1 mV: each over its divisor."""
+    warm = replace(b.BENCH, thermal_emf=0.003)
+    scores, models = b.judged({}, bench=warm), {"unit": b.UNIT, "truth": b.TRUTH}
+    squares = 0.003**2 / 3 + 125e-6**2 / 3 + (1e-6) ** 2 / 12 + 0.001**2 / 12
+    assert scores.standard[0] == pytest.approx(math.sqrt(squares), rel=1e-6)
+    assert scores.dominating_at(0) == "thermal EMF of the leads"
+    budget = budget_at(0, b.columns({}), b.sequence(3.0), b.PLAN, warm, models, measured_on=b.ON)
+    (line,) = (line for line in budget.lines if line.name == "thermal EMF of the leads")
+    assert line.contribution == pytest.approx(0.003 / math.sqrt(3))
+    assert (line.distribution, line.sensitivity) == ("rectangular", 1)
+    steps = b.sequence(3.0, measure="ac voltage", frequency=100.0, function=1)
+    assert b.judged({}, steps=steps, bench=warm).standard[0] == b.judged({}, steps=steps).standard[0]
