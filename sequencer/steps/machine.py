@@ -70,6 +70,7 @@ class Machine:
         self._zeroed: set[str] = set()
         self._measured: set[str] = set()
         self._confirmed: set[str] = set()
+        self._declined: set[str] = set()
         self._forget_bench()
         self._finished = False
 
@@ -121,6 +122,7 @@ class Machine:
                 self._measured.clear()
                 self._mishaps.clear()
                 self._confirmed.clear()
+                self._declined.clear()
                 return True
             case Noted() | AmbientRead() | Mishap():
                 return True
@@ -210,11 +212,15 @@ class Machine:
                 self._zeroed |= {zero.key for zero in self._setups[event.setup].zeros if zero.unit == event.unit.unit}
             case Wired():
                 self._wired = event.setup
+                # Hands were on the leads since: what is still dangerous to touch is confirmed anew.
+                if self._has_hazard_left(event.setup):
+                    self._confirmed.discard(event.setup)
                 # A zero holds from one setup to the next that asks for the same one; a turned dial loses it.
                 self._zeroed &= {zero.key for zero in self._setups[event.setup].zeros}
             case HazardAnswered():
                 self._confirmed.add(event.setup)
                 if not event.confirmed:
+                    self._declined.add(event.setup)
                     self._give_up(step for step in self._steps if step.setup == event.setup and hazard_at(step))
             case Probed(complaint=""):
                 self._probed, self._off = True, False
@@ -230,6 +236,17 @@ class Machine:
                     self._count((event.step, unit.unit, event.repeat))
             case Keyed():
                 self._count((event.step, event.unit.unit, event.repeat))
+
+    def _has_hazard_left(self, key: str) -> bool:
+        if not self._setups[key].has_hazard:
+            return False
+        steps = (step for step in self._steps if step.setup == key and hazard_at(step))
+        return any(
+            (step.key, unit, repeat) not in self._done
+            for step in steps
+            for unit in step.units
+            for repeat in range(step.readings)
+        )
 
     def _count(self, slot: _Slot) -> None:
         self._done.add(slot)
@@ -257,7 +274,7 @@ class Machine:
     def _take_again(self, event: TakenAgain) -> bool:
         slot = (event.step, event.unit, event.repeat)
         step = self._by_key.get(event.step)
-        if step is None or slot not in self._done:
+        if step is None or slot not in self._done or (step.setup in self._declined and hazard_at(step)):
             return False
         self._done.discard(slot)
         place = self._steps.index(step)

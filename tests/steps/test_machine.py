@@ -140,6 +140,24 @@ def test_a_hazard_that_is_declined_leaves_its_points_out_and_no_others() -> None
     assert machine.finished
 
 
+def test_a_hazard_is_confirmed_again_once_hands_were_on_the_leads() -> None:
+    machine = Machine(hazardous(), frozenset())
+    *_, applied = play(machine, most=5)
+    assert isinstance(applied, Applied)
+    voided = LoopOpened(answers=first(machine).id, at_s=0.0, step=applied.step, text="the loop is open")
+    assert machine.receive(voided)
+    assert [type(event).__name__ for event in play(machine, most=3)] == ["SwitchedOff", "Wired", "HazardAnswered"]
+
+
+def test_a_hazard_that_was_declined_since_is_not_gone_back_to() -> None:
+    machine = Machine(hazardous(), frozenset())
+    play(machine, most=2)
+    request = first(machine)
+    said = HazardAnswered(answers=request.id, at_s=0.0, setup="s1", confirmed=False, reason="not qualified")
+    assert machine.receive(said)
+    assert not machine.receive(TakenAgain(answers="", at_s=0.0, step="s1.p2", unit=1, repeat=0, reason="mistyped"))
+
+
 def measured() -> Sequence:
     """Two units on two artifacts that a reference reads."""
     certified = alone()
