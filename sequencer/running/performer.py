@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol, assert_never
 
 from sequencer.archive.journal import Archive
+from sequencer.errors import MeterjuryError
 from sequencer.judging.pairing import pair
 from sequencer.judging.rows import SLACK
 from sequencer.running.asking import Asking
@@ -371,25 +372,26 @@ class Performer:
         step = self._steps[request.step]
         self.clock.cue(f"ask:{step.key}:{request.unit}:{request.repeat}:{request.attempt}")
         before = self._before(step)
-        spoiled: list[Spoiled] = []
+        ended: list[MeterjuryError | TimeOver] = []
 
         def after() -> tuple[Reading, ...]:
             try:
-                return self._bracket(step)
-            except Spoiled as error:
-                spoiled.append(error)  # what was typed is kept before anything else
+                readings = self._bracket(step)
+                if step.pulse is not None:
+                    self.clock.wait(0)
+                return readings
+            except (MeterjuryError, TimeOver) as error:
+                ended.append(error)  # what was typed is kept before anything else
                 return ()
 
         setup = self._setups[step.setup]
         outcome = self.asking.ask(request, step, setup, before, after, self._stimulus_flags)
-        if step.pulse is not None:
-            self.clock.wait(0)
         for event in outcome.events:
             try:
-                if spoiled:
-                    raise spoiled[0]
+                if ended:
+                    raise ended[0]
                 is_void = isinstance(event, Keyed) and self._is_void(request.id, step, event.reference[len(before) :])
-            except Spoiled:
+            except (MeterjuryError, TimeOver):
                 self._note_void(event, step)
                 raise
             if is_void:

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from drivers.failures import ConnectionLost, NoAnswer
+from sequencer.errors import BenchError
 from sequencer.running.operator import Answer, Question
 from sequencer.values.bench import PlannedFault, Port, SimulatedBench, SimulatedThing
-from sequencer.values.event import LoopOpened, Mishap, Noted, Probed
+from sequencer.values.event import LoopOpened, Mishap, Noted, Probed, Reading
 from tests.running.harness import Table, table
 from tests.steps.builders import bench, plan, sweep
 
@@ -75,6 +76,26 @@ def test_what_was_typed_while_the_reference_restarted_is_kept_and_the_point_is_t
         assert mishaps(at) == [("truth", "restarted", "settings again, point again")]
         assert at.archive.columns(at.run).text == ("1.500", "1.500", "3.000", "3.000", "5.000", "5.000")
         assert not any("Look at" in line for line in at.heard.lines), "leads and dials are not to blame"
+
+
+def test_what_was_typed_is_kept_although_the_reference_ends_the_run(tmp_path: Path) -> None:
+    tables: list[Table] = []
+
+    def answer(question: Question, doubt: str) -> Answer | None:
+        if question.stimulus.startswith("3 V") and question.label == "B":
+
+            def gone() -> Reading:
+                raise BenchError("truth: the adapter is gone")
+
+            tables[0].devices.reference("truth").read = gone  # type: ignore[method-assign]
+        return None
+
+    with table(tmp_path, VOLTS, bench(), answer) as at:
+        tables.append(at)
+        with pytest.raises(BenchError, match="adapter is gone"):
+            at.performer.perform()
+        events = at.archive.events(at.run)
+        assert [event.text for event in events if isinstance(event, Noted)] == ["void, although typed: '3.000'"]
 
 
 def test_a_source_that_restarts_at_the_wiring_check_is_checked_again(tmp_path: Path) -> None:
