@@ -75,4 +75,4 @@ class HandSource:
 
     def ceiling(self, measure: Measure) -> float | None:
         """The bench's hard limit for a measure in SI units; None without one."""
-        return self._source.max_current if measure.endswith("current") else self._source.max_voltage
+        return self._source.ceiling(measure)

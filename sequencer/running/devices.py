@@ -309,7 +309,7 @@ class SourceDriver:
 
     def ceiling(self, measure: Measure) -> float | None:
         """The bench's hard limit for a measure in SI units; None without one."""
-        return self._source.max_current if measure.endswith("current") else self._source.max_voltage
+        return self._source.ceiling(measure)
 
 
 class Devices:
@@ -386,13 +386,13 @@ class Devices:
         return label in self._ports
 
     def switch_off(self) -> None:
-        """Every source off; all are tried even if one fails.
+        """Every source off, those first that wait for nobody's word; all are tried even if one fails.
 
         Raises:
             BenchError: An output could not be confirmed off.
         """
         failures: list[BenchError] = []
-        for name, source in self._sources.items():
+        for name, source in sorted(self._sources.items(), key=lambda item: item[1].by_hand):
             try:
                 source.off()
             except BenchError as error:

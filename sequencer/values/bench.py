@@ -5,7 +5,7 @@ from datetime import date
 from typing import Literal, get_args
 
 from sequencer.values.dialect import DEFAULT_DIALECT, Dialect
-from sequencer.values.measure import Measure
+from sequencer.values.measure import UNITS, Measure
 
 SourceKind = Literal["dc source", "generator", "by hand"]
 Connection = Literal["socket", "one client, others wait", "one client, others refused", "serial"]
@@ -141,6 +141,10 @@ class Source:
     remote_sense: bool = False
     truth: Reference | None = None
     series_resistor: str = ""
+
+    def ceiling(self, measure: Measure) -> float | None:
+        """The hard limit for a measure in SI units; None without one, as for a frequency."""
+        return {"V": self.max_voltage, "A": self.max_current}.get(UNITS[measure])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

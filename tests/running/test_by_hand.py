@@ -11,6 +11,7 @@ from sequencer.errors import OperatorStop
 from sequencer.running.operator import SourceOrder
 from sequencer.values.accuracy import Level
 from sequencer.values.event import Applied, LoopOpened, SwitchedOff
+from sequencer.values.measure import Measure
 from tests.running.harness import Scripted, Table, table
 from tests.steps.builders import bench, plan, sweep
 
@@ -160,3 +161,31 @@ def test_a_typed_stop_asks_once_more(tmp_path: Path) -> None:
     with pytest.raises(OperatorStop, match="enough"):
         stopped(tmp_path, asked.append)
     assert asked == ["knob"]
+
+
+def test_no_driven_output_waits_for_what_a_person_says_of_another(tmp_path: Path) -> None:
+    both = plan(sweep("dc voltage", 0.4), sweep("ac voltage", 0.4, frequencies=(400.0,)))
+    with table(tmp_path, both, replace(bench(), sources=(KNOB, bench().sources[1]))) as at:
+        assert isinstance(at.operator, Scripted)
+        order: list[str] = []
+        driven, confirm_off = at.devices.source("ac"), at.operator.by_hand.confirm_off
+        off = driven.off
+
+        def driven_off() -> None:
+            order.append("ac")
+            off()
+
+        def said_off(source: str) -> None:
+            order.append(source)
+            confirm_off(source)
+
+        driven.off = driven_off  # type: ignore[method-assign]
+        at.operator.by_hand.confirm_off = said_off  # type: ignore[method-assign]
+        at.devices.source("knob").apply("dc voltage", 0.4, current_limit=0.01)
+        at.devices.switch_off()
+        assert order == ["ac", "knob"]
+
+
+@pytest.mark.parametrize(("measure", "most"), [("dc voltage", 100.0), ("dc current", 2.0), ("frequency", None)])
+def test_a_hard_limit_is_one_of_its_own_unit(measure: Measure, most: float | None) -> None:
+    assert replace(KNOB, max_current=2.0).ceiling(measure) == most
