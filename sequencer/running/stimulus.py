@@ -99,6 +99,7 @@ class Stimulus:
     recovery: Recovery
     tell: Callable[[str], None]
     _latest: tuple[str, Stand] | None = None
+    _range: float = 0.0
     _dc_look: DcLook = field(init=False)
 
     def __post_init__(self) -> None:
@@ -206,9 +207,13 @@ class Stimulus:
 
     def _bring(self, step: Step, setup: Setup) -> Stand:
         reference = self.devices.reference(setup.reference)
+        if setup.wiring == "series" and step.reference_range < self._range:
+            self.devices.switch_off()  # a shunt for little does not take what flows for a point that is gone back from
+        self._range = step.reference_range
         self._prepare(step, setup)
-        # A pulse has no time for coming from below.
-        is_steered = step.trim is not None and step.pulse is None and not self.devices.source(setup.source).by_hand
+        # A pulse has no time for coming from below; a source that is believed reads its own setting wherever it stands.
+        is_read = step.pulse is None and setup.reference != setup.source
+        is_steered = step.trim is not None and is_read and not self.devices.source(setup.source).by_hand
         first = first_setting(step.nominal, step.range_below) if is_steered else step.nominal
         setting = setup.polarity * first
         self._set(step, setup, setting)

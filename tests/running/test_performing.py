@@ -12,8 +12,9 @@ from sequencer.running.operator import Answer, Note, Question, Retake, Shown, Sk
 from sequencer.values.accuracy import Level
 from sequencer.values.bench import Port, SimulatedBench, SimulatedThing, TrueError
 from sequencer.values.event import Applied, Keyed, LoopOpened, Noted, SegmentStarted, TakenAgain
+from sequencer.values.measure import Measure
 from tests.running.harness import Scripted, table
-from tests.steps.builders import bench, plan, sweep
+from tests.steps.builders import MODELS, bench, plan, row, sweep
 
 VOLTS = plan(sweep("dc voltage", 0.4, 3.0, -3.0, 12.0), models=("plain", "millivolts"))
 CURRENTS = plan(sweep("dc current", 0.01, 0.1), models=("plain", "plain"))
@@ -102,6 +103,38 @@ def test_back_keeps_the_first_take_and_counts_the_second(tmp_path: Path) -> None
         columns = at.archive.columns(at.run)
         assert columns.text[2] == "3.000"
         assert columns.attempts[2] == 2
+
+
+def test_nothing_flows_when_the_reference_goes_back_to_a_lower_current_range(tmp_path: Path) -> None:
+    backs: list[int] = []
+
+    def answer(question: Question, doubt: str) -> Answer | None:
+        if question.stimulus.startswith("300 mA") and not backs:
+            backs.append(1)
+            return Retake(reason="mistyped")
+        return None
+
+    truth = MODELS["truth"]
+    low = row(0.1, 1e-8, display_to=0.11, burden=0.0, unit="A")
+    functions = tuple(
+        replace(one, rows=(low, *one.rows)) if one.measures == "dc current" else one for one in truth.functions
+    )
+    models = MODELS | {"truth": replace(truth, functions=functions)}
+    with table(tmp_path, plan(sweep("dc current", 0.01, 0.3)), bench(), answer, models=models) as at:
+        reference = at.devices.reference("truth")
+        prepare, ranges = reference.prepare, [0.0]
+        on: list[bool] = []
+
+        def seen(measure: Measure, range_si: float, frequency: float | None, nominal: float) -> None:
+            if range_si < ranges[-1]:
+                on.append(any(outputs(at.control).values()))
+            ranges.append(range_si)
+            prepare(measure, range_si, frequency, nominal)
+
+        reference.prepare = seen  # type: ignore[method-assign]
+        at.performer.perform()
+        assert on == [False]
+        assert len(at.archive.columns(at.run).text) == 2
 
 
 def test_skip_and_note_are_on_record(tmp_path: Path) -> None:

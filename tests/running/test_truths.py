@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from sequencer.running.operator import Answer, Question, Shown
+from sequencer.values.accuracy import Level
 from sequencer.values.bench import SimulatedBench, SimulatedThing, TrueError
 from sequencer.values.event import Applied, LoopOpened, Probed
 from tests.running.harness import table
@@ -23,6 +24,15 @@ def test_a_source_is_believed_as_it_is_set(tmp_path: Path) -> None:
         assert list(columns.reference_range) == [10.0, 10.0, 10.0]
         applied = [event for event in at.archive.events(at.run) if isinstance(event, Applied)]
         assert {reading.format for event in applied for reading in event.reference} == {"setting"}
+
+
+def test_a_believed_source_that_is_to_be_trimmed_is_set_to_what_is_believed(tmp_path: Path) -> None:
+    trimmed = replace(sweep("dc voltage", 3.0), trim=Level(value=1e-3, relative=True))
+    with table(tmp_path, plan(trimmed), believed(bench(), "dc", "dc voltage")) as at:
+        at.performer.perform()
+        assert at.archive.columns(at.run).text == ("3.000",)
+        settings = [event.source_setting for event in at.archive.events(at.run) if isinstance(event, Applied)]
+        assert settings == [3.0]
 
 
 def test_a_unipolar_source_is_believed_with_its_leads_swapped(tmp_path: Path) -> None:
