@@ -28,7 +28,6 @@ from sequencer.running.operator import (
 from sequencer.running.stopping import StopRequest
 from sequencer.steps.choose import Point
 from sequencer.units import format_quantity
-from sequencer.values.measure import UNITS, Measure
 
 WIDTH = 79
 COLDEST_C, HOTTEST_C = -20.0, 60.0
@@ -350,10 +349,3 @@ def _understood(typed: str) -> Answer | None:
         case "stop":
             raise OperatorStop("stopped at the prompt")
     return Shown(text=typed)
-
-
-def stimulus_text(nominal: float, measure: Measure, frequency: float | None) -> str:
-    """What the source is set to, as the heading prints it."""
-    unit = UNITS[measure]
-    at = f" at {format_quantity(frequency, 'Hz')}" if frequency else ""
-    return f"{format_quantity(nominal, unit)} {measure.split()[0]}{at}"
