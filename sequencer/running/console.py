@@ -26,6 +26,7 @@ from sequencer.running.operator import (
     ZeroOrder,
 )
 from sequencer.running.stopping import StopRequest
+from sequencer.steps.artifacts import is_alone
 from sequencer.steps.choose import Point
 from sequencer.units import format_quantity
 
@@ -186,7 +187,9 @@ class ConsoleOperator:
         if question.number:
             number, total = question.number, question.total
         place = f"point {number} of {total}   " if question.number or question.stimulus == text else ""
-        return f"{place}source: {question.stimulus}"
+        # Of an artifact no source is driven: what is named is what the unit is on.
+        what = question.stimulus if is_alone(question.measure) else f"source: {question.stimulus}"
+        return place + what
 
     def _prompt(self, question: Question) -> str:
         times = f" {question.repeat + 1}/{question.readings}" if question.readings > 1 else ""

@@ -51,7 +51,7 @@ class Zeroing:
                 number=0,
                 total=0,
                 measure=setup.measure,
-                stimulus=f"none, leads {zero.leads}",
+                stimulus=f"zero, leads {zero.leads}",
                 label=unit.label,
                 dial=function.dial,
                 assumed_unit=assumed_unit(function, 0.0),

@@ -84,7 +84,7 @@ def test_a_zero_may_be_mistyped_remarked_on_or_left_out(tmp_path: Path) -> None:
     ]
 
     def answer(question: Question, doubt: str) -> Answer | None:
-        return said.pop(0) if question.stimulus == "none, leads shorted" and said else None
+        return said.pop(0) if question.stimulus == "zero, leads shorted" and said else None
 
     with table(tmp_path, OHMS, BENCH, answer) as at:
         at.performer.perform()
