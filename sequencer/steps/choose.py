@@ -235,7 +235,10 @@ def choose_reference(
     above = ""
     own: tuple[Reference, ...] = ()
     if source is not None and source.truth is not None and not (source.series_resistor and _is_current(point)):
-        own = (source.truth,)
+        if _is_current(point) and not tells_its_limit(bench, source):
+            above = f"source {source.name} cannot say whether its current flows: in a loop its setting is not believed"
+        else:
+            own = (source.truth,)
     for reference in (*bench.references, *bench.shunts, *own):
         if sweep.reference and reference.name != sweep.reference:
             continue
@@ -263,6 +266,14 @@ def choose_reference(
             f" ({sweep.reference} was asked for)" if sweep.reference else ""
         )
     return best[1], best[2]
+
+
+def tells_its_limit(bench: Bench, source: Source) -> bool:
+    """Whether a source can be asked if its limit, and not its setting, decides what flows: so does an open loop."""
+    if source.kind != "dc source":
+        return False
+    words = next((one.dc_source for one in bench.dialects if one.name == source.dialect), None)
+    return words is not None and words.limiting is not None
 
 
 def _is_current(point: Point) -> bool:

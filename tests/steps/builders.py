@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date
 
+from sequencer.definitions.dialects import shipped_dialect
 from sequencer.values.accuracy import Accuracy
 from sequencer.values.bench import Artifact, Bench, Cover, Reference, Source
 from sequencer.values.measure import UNITS, Measure
@@ -152,4 +153,4 @@ def believed(bench: Bench, name: str, *measures: Measure) -> Bench:
     )
     truth = Reference(name=name, driver="set", model_file="calibrator", calibrated=date(2026, 3, 1), covers=spans)
     sources = tuple(replace(one, truth=truth) if one.name == name else one for one in bench.sources)
-    return replace(bench, references=references, sources=sources)
+    return replace(bench, references=references, sources=sources, dialects=(shipped_dialect("scpi-1999"),))

@@ -5,8 +5,10 @@ from dataclasses import replace
 import pytest
 
 from sequencer.errors import InputError
+from sequencer.steps.choose import Point, choose_reference
 from sequencer.steps.expand import expand
 from sequencer.values.bench import Bench
+from sequencer.values.measure import Measure
 from tests.steps.builders import MODELS, believed, bench, plan, sweep
 
 
@@ -84,3 +86,26 @@ def test_the_level_of_a_frequency_is_kept_below_what_hurts_and_what_the_source_m
         wanted = replace(sweep("frequency", 400.0), level=level)
         with pytest.raises(InputError, match=words):
             expand(plan(wanted, models=("hertz",)), limited, MODELS)
+
+
+def test_a_source_that_cannot_tell_an_open_loop_is_not_believed_for_a_current() -> None:
+    on = believed(bench(), "dc", "dc current")
+    (spoken,) = on.dialects
+    assert spoken.dc_source is not None
+    silent = replace(spoken, dc_source=replace(spoken.dc_source, limiting=None))
+    assert choose(on, "dc current", 0.01) == "dc"
+    for unable in (replace(on, dialects=(silent,)), by_hand(on)):
+        assert choose(unable, "dc current", 0.01) == (
+            "source dc cannot say whether its current flows: in a loop its setting is not believed"
+        )
+
+
+def by_hand(on: Bench) -> Bench:
+    return replace(on, sources=tuple(replace(one, kind="by hand") for one in on.sources))
+
+
+def choose(on: Bench, measure: Measure, at: float) -> str:
+    (source,) = (one for one in on.sources if one.name == "dc")
+    point = Point(measure=measure, nominal=at, frequency=None)
+    found = choose_reference(on, MODELS, sweep(measure, at), point, source)
+    return found if isinstance(found, str) else found[0].name
