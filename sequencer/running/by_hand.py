@@ -11,7 +11,7 @@ from sequencer.values.measure import Measure, Waveform
 
 
 class HandSource:
-    """See `devices.Supply`."""
+    """See `supplies.Supply`."""
 
     by_hand = True
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 
 from sequencer.judging.waveforms import largest_dc
 from sequencer.running.clock import Clock
-from sequencer.running.devices import Devices, MeterReference
+from sequencer.running.devices import Devices
+from sequencer.running.readers import MeterReference
 from sequencer.steps.choose import Point, reference_row
 from sequencer.units import format_quantity
 from sequencer.values.event import Reading

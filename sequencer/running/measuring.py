@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 
 from sequencer.errors import BenchError
 from sequencer.running.clock import Clock
-from sequencer.running.devices import BURST, Devices
+from sequencer.running.devices import Devices
 from sequencer.running.operator import Operator
+from sequencer.running.readers import BURST
 from sequencer.running.settling import mean_of
 from sequencer.running.wiring import Bindings
 from sequencer.values.event import ArtifactMeasured, MeasureArtifact, Reading

@@ -13,7 +13,8 @@ from drivers.failures import without_address
 from drivers.ports import LinePort
 from sequencer.errors import BenchError, InputError
 from sequencer.running.clock import Clock
-from sequencer.running.devices import POLL_S, SILENT_S, Devices
+from sequencer.running.devices import Devices
+from sequencer.running.readers import POLL_S, SILENT_S
 from sequencer.steps.policy import MishapKind, policy_for
 from sequencer.units import split_unit
 from sequencer.values.displayed import parse_displayed
