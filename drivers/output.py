@@ -102,8 +102,9 @@ class Output:
                 failures.append("it says that its output is on")
             except Exception as error:  # noqa: BLE001  # whatever went wrong, off is tried again
                 failures.append(error.message if isinstance(error, BenchError) else f"{type(error).__name__}: {error}")
+        where = f"{self._exchange.link.device} at {self._exchange.link.address}"
         raise OutputMayBeOn(
-            f"OUTPUT MAY BE ON: {self._exchange.link.device} at {self._exchange.link.address} ({failures[-1]})",
+            f"OUTPUT MAY BE ON: {where} ({failures[-1].removeprefix(f'{where}: ')})",
             hint="switch it off by hand before anyone touches a lead",
         )
 

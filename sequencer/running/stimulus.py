@@ -346,14 +346,17 @@ class Stimulus:
         if not self.devices.source(setup.source).by_hand or reference.burst == 1:
             return
         until_s = self.clock.now() + WATCH_S
-        told_s = self.clock.now()
+        told_s, was_above = self.clock.now(), False
         while (now_s := self.clock.now()) < until_s:
             value = reference.read().value
             if value is not None and abs(value - nominal) <= distance * (1 + 1e-9):
                 return
-            if now_s - told_s >= WATCH_TELL_S and value is not None:
+            is_above = value is not None and abs(value) > abs(nominal) + distance
+            if value is not None and (now_s - told_s >= WATCH_TELL_S or is_above > was_above):
                 told_s = now_s
-                self.tell(f"{setup.reference} shows {format_quantity(value, UNITS[setup.measure])}")
+                shown = f"{setup.reference} shows {format_quantity(value, UNITS[setup.measure])}"
+                self.tell(f"{shown}: too much, turn it down" if is_above else shown)
+            was_above = is_above
             self.clock.wait(STEADY_PAUSE_S)
 
     def _settled(self, reference: ReferenceReader, step: Step) -> tuple[tuple[Reading, ...], bool]:

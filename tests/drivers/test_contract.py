@@ -182,6 +182,7 @@ def test_a_source_that_is_gone_may_be_on(make: Make, words: SourceWords) -> None
     with pytest.raises(OutputMayBeOn) as caught:
         source.close()
     assert caught.value.message.startswith("OUTPUT MAY BE ON: it at SCRIPTED::INSTR")
+    assert caught.value.message.count("SCRIPTED::INSTR") == 1
     assert caught.value.exit_code == 4
     sent = len(link.written)
     source.close()

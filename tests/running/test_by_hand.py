@@ -65,7 +65,10 @@ def test_a_driven_source_is_not_reported_by_word(tmp_path: Path) -> None:
         assert {event.by_word for event in offs} == {()}
 
 
-def test_while_a_knob_is_turned_the_reference_is_told(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("share", "told"), [(0.5, "truth shows 1.5 V"), (1.2, "truth shows 3.6 V: too much, turn it down")]
+)
+def test_while_a_knob_is_turned_the_reference_is_told(tmp_path: Path, share: float, told: str) -> None:
     with table(tmp_path, VOLTS, BENCH) as at:
         assert isinstance(at.operator, Scripted)
         hands, wait = at.operator.by_hand.set_source, at.performer.clock.wait
@@ -75,7 +78,7 @@ def test_while_a_knob_is_turned_the_reference_is_told(tmp_path: Path) -> None:
             if len(turned) < 2:
                 hands(order)
             else:
-                hands(replace(order, setting=order.setting / 2))
+                hands(replace(order, setting=order.setting * share))
             turned.append(order)
 
         def finish(seconds: float) -> None:
@@ -86,7 +89,9 @@ def test_while_a_knob_is_turned_the_reference_is_told(tmp_path: Path) -> None:
         at.operator.by_hand.set_source = slowly  # type: ignore[method-assign]
         at.performer.clock.wait = finish  # type: ignore[method-assign]
         at.performer.perform()
-        assert at.operator.watched[:2] == ["truth shows 1.5 V"] * 2
+        first, second = at.operator.watched[:2]
+        assert second == told
+        assert first.endswith("turn it down") == told.endswith("turn it down"), "what is too much is said at once"
         assert at.archive.columns(at.run).text[1] == "3.000"
 
 
